@@ -211,9 +211,11 @@ const bare = (/** @type {string} */ code) => code.replace(/^ \* ?/gm, '').replac
 
 test('the example in route.h is the handler that it names', () => {
   const [from = '', code = ''] = usage('server/http/route.h');
-  const handler = bare(code.slice(code.indexOf('cw_code cw_route')));
-  assert.ok(handler.length > 100);
-  assert.ok(bare(read(`server/${from}`)).includes(handler));
+  const family = bare(read(`server/${from}`));
+  const handler = bare(/static cw_code route_[^]*?\n \* {5}}\n/.exec(code)?.[0] ?? '');
+  const row = bare(/CW_ROUTE\(.*\),/.exec(code)?.[0] ?? '');
+  assert.ok(handler.length > 100 && row.length > 40);
+  assert.ok(family.includes(handler) && family.includes(row));
 });
 
 test('the example in cli.h knows no name that the verb does not', () => {

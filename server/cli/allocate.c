@@ -242,25 +242,23 @@ static cw_code run(cw_call *call, cw_error *err)
     return code;
 }
 
-const cw_verb cw_verb_allocate = {
-    "allocate",
-    "NURSERY.db",
-    "share out short varieties, with a reason for every line",
-    "Shares out what may be promised now: what is there (counted, or projected at a confidence) less "
-    "hold-back, guarantee "
-    "reserve and what is promised already. Without --rule all rules are previewed side by side; for "
-    "people the "
-    "varieties that are short, with --csv or --json every line. --commit makes the outcome of one rule firm: "
-    "later runs "
-    "share out only what is added and never take back. --since tells which lines would end otherwise than in "
-    "a "
-    "preview that was kept as CSV. --undo takes back the last run as long as nothing rests on it: picks, "
-    "notices "
-    "sent, a later run. The digest names the inputs: the same inputs give the "
-    "same outcome.",
-    "clumpwise allocate season2031.db --rule pro-rata --variety WIZBO --csv",
-    options,
-    1,
-    1,
-    run,
+const cw_verb cw_verbs_allocate[] = {
+    {
+        "allocate",
+        "NURSERY.db",
+        "share out short varieties, with a reason for every line",
+        "Shares out what may be promised now: what is there (counted, or projected at a confidence) less "
+        "hold-back, guarantee reserve and what is promised already. Without --rule all rules are previewed "
+        "side by side; for people the varieties that are short, with --csv or --json every line. --commit "
+        "makes the outcome of one rule firm: later runs share out only what is added and never take back. "
+        "--since tells which lines would end otherwise than in a preview that was kept as CSV. --undo takes "
+        "back the last run as long as nothing rests on it: picks, notices sent, a later run. The digest "
+        "names the inputs: the same inputs give the same outcome.",
+        "clumpwise allocate season2031.db --rule pro-rata --variety WIZBO --csv",
+        options,
+        1,
+        1,
+        run,
+    },
+    { 0 },
 };

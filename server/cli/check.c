@@ -56,20 +56,20 @@ static cw_code run(cw_call *call, cw_error *err)
     return code;
 }
 
-const cw_verb cw_verb_check = {
-    "check",
-    "NURSERY.db",
-    "is the file sound?",
-    "Checks the file's structure, that every row has its parents, that the ledger conserves clumps and "
-    "divisions lot by lot, "
-    "that nothing is sold beyond what is offered, and the chain of the audit. The last hash of the audit can "
-    "be "
-    "written down elsewhere: rows cut off its end show only by that. With --past, the sums of what that "
-    "season taught are "
-    "compared, too.",
-    "clumpwise check season2031.db",
-    options,
-    1,
-    1,
-    run,
+const cw_verb cw_verbs_check[] = {
+    {
+        "check",
+        "NURSERY.db",
+        "is the file sound?",
+        "Checks the file's structure, that every row has its parents, that the ledger conserves clumps and "
+        "divisions lot by lot, that nothing is sold beyond what is offered, and the chain of the audit. The "
+        "last hash of the audit can be written down elsewhere: rows cut off its end show only by that. With "
+        "--past, the sums of what that season taught are compared, too.",
+        "clumpwise check season2031.db",
+        options,
+        1,
+        1,
+        run,
+    },
+    { 0 },
 };

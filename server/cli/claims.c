@@ -53,18 +53,21 @@ static cw_code run(cw_call *call, cw_error *err)
     return code;
 }
 
-const cw_verb cw_verb_claims = {
-    "claims",
-    "NURSERY.db",
-    "guarantee claims: replaced, refunded or refused",
-    "Takes a buyer's claim that divisions failed, and answers it: replaced from a lot of the same variety "
-    "(the guarantee reserve "
-    "is used up first, what is promised to others never; the lot is on record for a trace), refunded at the "
-    "price paid, or "
-    "refused with a reason. Lists the claims, open ones first.",
-    "clumpwise claims season2031.db --order 2031-0042 --line 1 --quantity 1 --why 'no eye' --answer replace",
-    options,
-    1,
-    1,
-    run,
+const cw_verb cw_verbs_claims[] = {
+    {
+        "claims",
+        "NURSERY.db",
+        "guarantee claims: replaced, refunded or refused",
+        "Takes a buyer's claim that divisions failed, and answers it: replaced from a lot of the same "
+        "variety (the guarantee reserve is used up first, what is promised to others never; the lot is on "
+        "record for a trace), refunded at the price paid, or refused with a reason. Lists the claims, open "
+        "ones first.",
+        "clumpwise claims season2031.db --order 2031-0042 --line 1 --quantity 1 --why 'no eye' --answer "
+        "replace",
+        options,
+        1,
+        1,
+        run,
+    },
+    { 0 },
 };

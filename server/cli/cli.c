@@ -269,10 +269,11 @@ cw_code cw_call_action(cw_call *call, const cw_action *actions, const char *usag
 
 static const cw_verb *find_verb(const char *name)
 {
-    for (size_t i = 0; cw_verbs[i]; i++)
-        if (strcmp(cw_verbs[i]->name, name) == 0)
-            return cw_verbs[i];
-    return NULL;
+    const cw_verb *v;
+    for (size_t i = 0; (v = cw_verb_at(i)); i++)
+        if (strcmp(v->name, name) == 0)
+            break;
+    return v;
 }
 
 static cw_code run_verb(const cw_verb *verb, int argc, const char *const argv[], cw_error *err)

@@ -6,9 +6,9 @@
 #include "base/table.h"
 #include "desk/nursery/nursery.h"
 
-/* What a verb is, and what it may use. A verb is one file: an option table and one function that opens the
- * nursery, calls one desk function and shows the answer. Its line in verbs.def puts it on the command line,
- * into `help` and into the man page. `--help`, `--csv`, `--json` and `--today DATE` are every verb's and
+/* What a verb is, and what it may use. A verb is an option table and one function that opens the
+ * nursery, calls one desk function and shows the answer. The table at the end of its family's file (cli/<family>.c; most have one verb)
+ * puts it on the command line, into `help` and into the man page; a new family stands in the list of families, too (verbs.c). `--help`, `--csv`, `--json` and `--today DATE` are every verb's and
  * stand in no table.
  *
  * USAGE (server/cli/schedule.c, shortened):
@@ -29,8 +29,10 @@
  *         cw_nursery_close(n);
  *         return code;
  *     }
- *     const cw_verb cw_verb_schedule = { "schedule", "NURSERY.db", "ship weeks for orders", "...",
- *                                        "clumpwise schedule season2031.db", options, 1, 1, run };
+ *     const cw_verb cw_verbs_schedule[] = {
+ *         { "schedule", "NURSERY.db", "ship weeks for orders", "...", "clumpwise schedule season2031.db", options, 1, 1, run },
+ *         { 0 },
+ *     };
  */
 typedef struct cw_option {
     const char *name;  /* "--ship" */
@@ -58,7 +60,8 @@ typedef struct cw_verb {
     cw_code (*run)(cw_call *call, cw_error *err);
 } cw_verb;
 
-extern const cw_verb *const cw_verbs[]; /* ends with NULL; in the order of help */
+/* The verbs of all families, one after another from 0, in the order of help; NULL past the last. */
+const cw_verb *cw_verb_at(size_t place);
 
 typedef enum cw_show { CW_SHOW_PEOPLE, CW_SHOW_CSV, CW_SHOW_JSON } cw_show;
 

@@ -58,22 +58,22 @@ static cw_code run(cw_call *call, cw_error *err)
     return code;
 }
 
-const cw_verb cw_verb_export = {
-    "export",
-    "NURSERY.db",
-    "any table as CSV, or the season as a workbook",
-    "Writes one table to standard output, or the whole season as one .xlsx workbook. The tables that 'load' "
-    "takes have "
-    "the columns that it takes: loading them again changes nothing, and texts stand in them as they are. In "
-    "the "
-    "other tables a text that a spreadsheet would take for a formula (one that begins with = + - @) stands "
-    "behind "
-    "an apostrophe. --data and --sheet turn that off and on: buyers wrote names and notes, so take --sheet "
-    "before "
-    "you open orders in a spreadsheet. Workbooks are made for their owner only.",
-    "clumpwise export season2031.db --as orders > orders.csv",
-    options,
-    1,
-    1,
-    run,
+const cw_verb cw_verbs_export[] = {
+    {
+        "export",
+        "NURSERY.db",
+        "any table as CSV, or the season as a workbook",
+        "Writes one table to standard output, or the whole season as one .xlsx workbook. The tables that "
+        "'load' takes have the columns that it takes: loading them again changes nothing, and texts stand in "
+        "them as they are. In the other tables a text that a spreadsheet would take for a formula (one that "
+        "begins with = + - @) stands behind an apostrophe. --data and --sheet turn that off and on: buyers "
+        "wrote names and notes, so take --sheet before you open orders in a spreadsheet. Workbooks are made "
+        "for their owner only.",
+        "clumpwise export season2031.db --as orders > orders.csv",
+        options,
+        1,
+        1,
+        run,
+    },
+    { 0 },
 };

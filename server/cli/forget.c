@@ -65,32 +65,27 @@ static cw_code run(cw_call *call, cw_error *err)
     return code;
 }
 
-const cw_verb cw_verb_forget = {
-    "forget",
-    "NURSERY.db CUSTOMER, or --before DATE",
-    "remove a buyer's data from the orders",
-    "Removes name, e-mail address and postcode from a customer's orders, free texts that may name them, and "
-    "who was "
-    "taken along from a season before. "
-    "The orders, the "
-    "ledger and the money stay. CUSTOMER is an e-mail address, a name as it stands on the orders, or one "
-    "order's number; with --postcode it is a name. When more than one person fits they are listed and "
-    "nothing is "
-    "changed. Open "
-    "orders are refused: ship or cancel them first. How long records must be kept for tax or plant health is "
-    "for the law "
-    "of the place to say; ask before you remove. Why a pick or a whole run was undone, a lot held, or an "
-    "offer "
-    "changed stays on record: write "
-    "no names "
-    "there. With --before this is done for all buyers whose last order, shipping and claim are before that "
-    "day and who have nothing open. With --past the files of closed seasons are reached, too: all are looked "
-    "at first, and "
-    "nothing is changed unless each of them allows it. Older backups still hold the buyer's data until they "
-    "are rotated out.",
-    "clumpwise forget season2031.db fern@example.org",
-    options,
-    1,
-    2,
-    run,
+const cw_verb cw_verbs_forget[] = {
+    {
+        "forget",
+        "NURSERY.db CUSTOMER, or --before DATE",
+        "remove a buyer's data from the orders",
+        "Removes name, e-mail address and postcode from a customer's orders, free texts that may name them, "
+        "and who was taken along from a season before. The orders, the ledger and the money stay. CUSTOMER "
+        "is an e-mail address, a name as it stands on the orders, or one order's number; with --postcode it "
+        "is a name. When more than one person fits they are listed and nothing is changed. Open orders are "
+        "refused: ship or cancel them first. How long records must be kept for tax or plant health is for "
+        "the law of the place to say; ask before you remove. Why a pick or a whole run was undone, a lot "
+        "held, or an offer changed stays on record: write no names there. With --before this is done for all "
+        "buyers whose last order, shipping and claim are before that day and who have nothing open. With "
+        "--past the files of closed seasons are reached, too: all are looked at first, and nothing is "
+        "changed unless each of them allows it. Older backups still hold the buyer's data until they are "
+        "rotated out.",
+        "clumpwise forget season2031.db fern@example.org",
+        options,
+        1,
+        2,
+        run,
+    },
+    { 0 },
 };

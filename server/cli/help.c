@@ -63,11 +63,12 @@ static void option_line(cw_text *out, const cw_option *o)
 
 static void all_verbs(cw_text *out)
 {
+    const cw_verb *v;
     cw_text_add(out, "clumpwise: from clumps in the cellar to quantities in the catalogue, fair shares and a "
                      "pick list.\n\n"
                      "  clumpwise VERB NURSERY.db [options]\n\n");
-    for (size_t i = 0; cw_verbs[i]; i++)
-        cw_text_addf(out, "  %-12s%s\n", cw_verbs[i]->name, cw_verbs[i]->summary);
+    for (size_t i = 0; (v = cw_verb_at(i)); i++)
+        cw_text_addf(out, "  %-12s%s\n", v->name, v->summary);
     cw_text_add(out,
                 "\n'clumpwise VERB --help' explains a verb; 'clumpwise help --man' writes the manual page, "
                 "and\n'clumpwise help --openapi' the contract of the HTTP interface (OpenAPI 3.1).\n"
@@ -126,17 +127,18 @@ void cw_help_man(cw_text *out)
                 "\n.SH SYNOPSIS\n.B clumpwise\n.I VERB NURSERY.db\n[options]\n.SH OPTIONS OF EVERY VERB\n");
     for (size_t i = 0; i < n; i++)
         man_option(out, &common[i]);
+    const cw_verb *v;
     cw_text_add(out, ".SH VERBS\n");
-    for (size_t i = 0; cw_verbs[i]; i++) {
-        cw_text_addf(out, ".SS clumpwise %s ", cw_verbs[i]->name);
-        roff(out, cw_verbs[i]->arguments);
+    for (size_t i = 0; (v = cw_verb_at(i)); i++) {
+        cw_text_addf(out, ".SS clumpwise %s ", v->name);
+        roff(out, v->arguments);
         cw_text_addc(out, '\n');
-        roff(out, cw_verbs[i]->about);
+        roff(out, v->about);
         cw_text_addc(out, '\n');
-        for (const cw_option *o = cw_verbs[i]->options; o && o->name; o++)
+        for (const cw_option *o = v->options; o && o->name; o++)
             man_option(out, o);
         cw_text_add(out, ".PP\nExample:\n.PP\n.nf\n");
-        roff(out, cw_verbs[i]->example);
+        roff(out, v->example);
         cw_text_add(out, "\n.fi\n");
     }
     cw_text_add(

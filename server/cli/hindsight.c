@@ -41,21 +41,21 @@ static cw_code run(cw_call *call, cw_error *err)
     return code;
 }
 
-const cw_verb cw_verb_hindsight = {
-    "hindsight",
-    "NURSERY.db",
-    "what was projected on past days against what came",
-    "Repeats the projections of past days from the ledger and holds them against what came: how often the "
-    "50, 80 and 90 % "
-    "ranges held it, how far off they were (quantile loss, and CRPS in divisions), and the bias. A variety "
-    "counts once all of its clumps are "
-    "cut; before that "
-    "each lot counts by itself as soon as it is cut whole; what nobody has looked at since the past day is "
-    "left out. A "
-    "replay knows history that was typed later: --said holds what was said at the time.",
-    "clumpwise hindsight season2031.db --today 2032-05-20",
-    options,
-    1,
-    1,
-    run,
+const cw_verb cw_verbs_hindsight[] = {
+    {
+        "hindsight",
+        "NURSERY.db",
+        "what was projected on past days against what came",
+        "Repeats the projections of past days from the ledger and holds them against what came: how often "
+        "the 50, 80 and 90 % ranges held it, how far off they were (quantile loss, and CRPS in divisions), "
+        "and the bias. A variety counts once all of its clumps are cut; before that each lot counts by "
+        "itself as soon as it is cut whole; what nobody has looked at since the past day is left out. A "
+        "replay knows history that was typed later: --said holds what was said at the time.",
+        "clumpwise hindsight season2031.db --today 2032-05-20",
+        options,
+        1,
+        1,
+        run,
+    },
+    { 0 },
 };

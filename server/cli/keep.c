@@ -164,22 +164,22 @@ static cw_code run(cw_call *call, cw_error *err)
     return code;
 }
 
-const cw_verb cw_verb_keep = {
-    "keep",
-    "NURSERY.db",
-    "how many to keep for planting",
-    "Proposes for each variety how many divisions to keep for the beds: one more kept is a sale lost now and "
-    "several "
-    "divisions next spring. Tells the range within which it makes next to no difference, what the hold-back "
-    "on record "
-    "loses against it, what a plant gives, what is asked for, and what one more place in the beds would "
-    "earn. "
-    "--commit writes the figures as hold-back, on record; --undo takes that back. Your own figure of a "
-    "variety is said "
-    "with --say and stays until it is said otherwise.",
-    "clumpwise keep season2031.db --beds 4000 --commit --today 2032-02-20",
-    options,
-    1,
-    1,
-    run,
+const cw_verb cw_verbs_keep[] = {
+    {
+        "keep",
+        "NURSERY.db",
+        "how many to keep for planting",
+        "Proposes for each variety how many divisions to keep for the beds: one more kept is a sale lost now "
+        "and several divisions next spring. Tells the range within which it makes next to no difference, "
+        "what the hold-back on record loses against it, what a plant gives, what is asked for, and what one "
+        "more place in the beds would earn. --commit writes the figures as hold-back, on record; --undo "
+        "takes that back. Your own figure of a variety is said with --say and stays until it is said "
+        "otherwise.",
+        "clumpwise keep season2031.db --beds 4000 --commit --today 2032-02-20",
+        options,
+        1,
+        1,
+        run,
+    },
+    { 0 },
 };

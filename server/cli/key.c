@@ -63,18 +63,19 @@ static cw_code run(cw_call *call, cw_error *err)
     return cw_call_action(call, actions, "key does: add NAME, disable NAME, list", err);
 }
 
-const cw_verb cw_verb_key = {
-    "key",
-    "NURSERY.db add|disable NAME, or list",
-    "keys by which programs come in",
-    "A program, such as the shop's, shows a key with each request. A key has a role and a last day; the list "
-    "marks "
-    "with 'replace' what ends within a fortnight. "
-    "Only its "
-    "digest is kept: a lost key is disabled and replaced.",
-    "clumpwise key season2031.db add webshop --role shop --expires 2032-06-30",
-    options,
-    2,
-    3,
-    run,
+const cw_verb cw_verbs_key[] = {
+    {
+        "key",
+        "NURSERY.db add|disable NAME, or list",
+        "keys by which programs come in",
+        "A program, such as the shop's, shows a key with each request. A key has a role and a last day; the "
+        "list marks with 'replace' what ends within a fortnight. Only its digest is kept: a lost key is "
+        "disabled and replaced.",
+        "clumpwise key season2031.db add webshop --role shop --expires 2032-06-30",
+        options,
+        2,
+        3,
+        run,
+    },
+    { 0 },
 };

@@ -29,17 +29,19 @@ static cw_code run(cw_call *call, cw_error *err)
     return code;
 }
 
-const cw_verb cw_verb_letter = {
-    "letter",
-    "NURSERY.db",
-    "the season in sentences",
-    "Tells the season on one page: what was said at each release and what came, what fooled us, what was "
-    "asked "
-    "for, what was lost, what to measure earlier next winter, and what the next season's file will know. "
-    "Nobody who bought is named.",
-    "clumpwise letter season2031.db --today 2032-06-01",
-    (const cw_option[]){ { 0 } },
-    1,
-    1,
-    run,
+const cw_verb cw_verbs_letter[] = {
+    {
+        "letter",
+        "NURSERY.db",
+        "the season in sentences",
+        "Tells the season on one page: what was said at each release and what came, what fooled us, what was "
+        "asked for, what was lost, what to measure earlier next winter, and what the next season's file will "
+        "know. Nobody who bought is named.",
+        "clumpwise letter season2031.db --today 2032-06-01",
+        (const cw_option[]){ { 0 } },
+        1,
+        1,
+        run,
+    },
+    { 0 },
 };

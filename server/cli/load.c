@@ -177,30 +177,27 @@ static cw_code run(cw_call *call, cw_error *err)
     return code;
 }
 
-const cw_verb cw_verb_load = {
-    "load",
-    "NURSERY.db FILE...",
-    "take CSV files and spreadsheets in, all or nothing",
-    "Takes one or more files in one transaction: either all of them or, when anything is wrong, none; up "
-    "to 20 "
-    "errors are listed with file, line and column. The kind of a file is told by the beginning of its name "
-    "(orders.csv, orders-march.csv). The order of the arguments does not matter, and loading a file again "
-    "changes "
-    "nothing. Spreadsheets of another make (.xlsx, .csv, .tsv, .txt in any encoding) are fitted to ours "
-    "first: their "
-    "kind and columns are found by their headings and by what stands in them, and what nothing decides is "
-    "asked in "
-    "the terminal; without a terminal it is an error, and nothing is loaded. How a sheet was fitted is kept "
-    "for the "
-    "next one of its kind. A file of holds, or of tracking numbers that a carrier gave back, can be taken "
-    "back "
-    "whole: --brought lists them, --undo FILE --why TEXT. While 'serve' runs it is the only writer: stop it, "
-    "or load on its page. "
-    "Destinations are allowed, warned of or blocked as the nursery noted; the plant-health authority "
-    "decides.",
-    "clumpwise load season2031.db varieties.csv places.csv lots.csv divisions.csv",
-    options,
-    1,
-    -1,
-    run,
+const cw_verb cw_verbs_load[] = {
+    {
+        "load",
+        "NURSERY.db FILE...",
+        "take CSV files and spreadsheets in, all or nothing",
+        "Takes one or more files in one transaction: either all of them or, when anything is wrong, none; up "
+        "to 20 errors are listed with file, line and column. The kind of a file is told by the beginning of "
+        "its name (orders.csv, orders-march.csv). The order of the arguments does not matter, and loading a "
+        "file again changes nothing. Spreadsheets of another make (.xlsx, .csv, .tsv, .txt in any encoding) "
+        "are fitted to ours first: their kind and columns are found by their headings and by what stands in "
+        "them, and what nothing decides is asked in the terminal; without a terminal it is an error, and "
+        "nothing is loaded. How a sheet was fitted is kept for the next one of its kind. A file of holds, or "
+        "of tracking numbers that a carrier gave back, can be taken back whole: --brought lists them, --undo "
+        "FILE --why TEXT. While 'serve' runs it is the only writer: stop it, or load on its page. "
+        "Destinations are allowed, warned of or blocked as the nursery noted; the plant-health authority "
+        "decides.",
+        "clumpwise load season2031.db varieties.csv places.csv lots.csv divisions.csv",
+        options,
+        1,
+        -1,
+        run,
+    },
+    { 0 },
 };

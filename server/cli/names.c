@@ -120,20 +120,20 @@ static cw_code run(cw_call *call, cw_error *err)
     return code;
 }
 
-const cw_verb cw_verb_names = {
-    "names",
-    "NURSERY.db",
-    "put a wrong name right: a code that changes, a lot or a code that proves to be another variety",
-    "Tells what bears a name, or rests on it, and with --commit changes it. A code and a lot are put back by "
-    "the same "
-    "call the other way round, a merge by --part, as long as nobody has touched the variety since. A part of "
-    "a "
-    "lot that became one of its own is put back on the lot's page. Without "
-    "any of "
-    "them the former codes are listed, with --merged the merges.",
-    "clumpwise names season2031.db --relabel L0001:AMB --why 'the stake stood in the wrong row' --commit",
-    options,
-    1,
-    1,
-    run,
+const cw_verb cw_verbs_names[] = {
+    {
+        "names",
+        "NURSERY.db",
+        "put a wrong name right: a code that changes, a lot or a code that proves to be another variety",
+        "Tells what bears a name, or rests on it, and with --commit changes it. A code and a lot are put "
+        "back by the same call the other way round, a merge by --part, as long as nobody has touched the "
+        "variety since. A part of a lot that became one of its own is put back on the lot's page. Without "
+        "any of them the former codes are listed, with --merged the merges.",
+        "clumpwise names season2031.db --relabel L0001:AMB --why 'the stake stood in the wrong row' --commit",
+        options,
+        1,
+        1,
+        run,
+    },
+    { 0 },
 };

@@ -31,16 +31,19 @@ static cw_code run(cw_call *call, cw_error *err)
     return code;
 }
 
-const cw_verb cw_verb_new = {
-    "new",
-    "NURSERY.db",
-    "make a nursery file for a season",
-    "Makes an empty nursery file. It holds one season: from the digging of one autumn to the shipping of the "
-    "spring after. "
-    "Load varieties, history, places and lots into it next.",
-    "clumpwise new season2031.db --season 2031 --ship 2032-04-19 --currency USD --timezone America/Chicago",
-    options,
-    1,
-    1,
-    run,
+const cw_verb cw_verbs_new[] = {
+    {
+        "new",
+        "NURSERY.db",
+        "make a nursery file for a season",
+        "Makes an empty nursery file. It holds one season: from the digging of one autumn to the shipping of "
+        "the spring after. Load varieties, history, places and lots into it next.",
+        "clumpwise new season2031.db --season 2031 --ship 2032-04-19 --currency USD --timezone "
+        "America/Chicago",
+        options,
+        1,
+        1,
+        run,
+    },
+    { 0 },
 };

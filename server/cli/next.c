@@ -66,21 +66,22 @@ static cw_code run(cw_call *call, cw_error *err)
     return code;
 }
 
-const cw_verb cw_verb_next = {
-    "next",
-    "NURSERY.db NEXT.db",
-    "close the season and open the next one from it",
-    "Makes the next season's file from this one and closes this one. Varieties, places, people and settings "
-    "go "
-    "along; what the season taught becomes history; lots, orders and buyers stay here. With --buyers the "
-    "order desk knows again who ordered since that day: name, address and consent go along, no order, and "
-    "nobody who was forgotten. How long that is allowed is for the law of the place to say. Look at "
-    "--preview "
-    "first. "
-    "'clumpwise check NEXT.db --past NURSERY.db' proves that the sums agree.",
-    "clumpwise next season2031.db season2032.db --season 2032 --ship 2033-04-18 --preview",
-    options,
-    1,
-    2,
-    run,
+const cw_verb cw_verbs_next[] = {
+    {
+        "next",
+        "NURSERY.db NEXT.db",
+        "close the season and open the next one from it",
+        "Makes the next season's file from this one and closes this one. Varieties, places, people and "
+        "settings go along; what the season taught becomes history; lots, orders and buyers stay here. With "
+        "--buyers the order desk knows again who ordered since that day: name, address and consent go along, "
+        "no order, and nobody who was forgotten. How long that is allowed is for the law of the place to "
+        "say. Look at --preview first. 'clumpwise check NEXT.db --past NURSERY.db' proves that the sums "
+        "agree.",
+        "clumpwise next season2031.db season2032.db --season 2032 --ship 2033-04-18 --preview",
+        options,
+        1,
+        2,
+        run,
+    },
+    { 0 },
 };

@@ -202,21 +202,22 @@ static cw_code run(cw_call *call, cw_error *err)
     return code;
 }
 
-const cw_verb cw_verb_notices = {
-    "notices",
-    "NURSERY.db",
-    "what must be told to whom by when",
-    "Looks over the orders for what buyers must be told (a delay, a short or substituted line, a "
-    "cancellation, a refund, a lot "
-    "held back after shipping), keeps one notice for each fact, and lists those due with the day by which "
-    "the chosen timetable "
-    "(setting timetable) wants them told. Nothing is sent by this: --merge and --eml write the texts "
-    "out ('post' sends letters), --sent puts on "
-    "record that and how it was sent, --sent-all the same of all that are due. Not legal advice; local law "
-    "governs.",
-    "clumpwise notices season2031.db --due-by 2032-04-16",
-    options,
-    1,
-    1,
-    run,
+const cw_verb cw_verbs_notices[] = {
+    {
+        "notices",
+        "NURSERY.db",
+        "what must be told to whom by when",
+        "Looks over the orders for what buyers must be told (a delay, a short or substituted line, a "
+        "cancellation, a refund, a lot held back after shipping), keeps one notice for each fact, and lists "
+        "those due with the day by which the chosen timetable (setting timetable) wants them told. Nothing "
+        "is sent by this: --merge and --eml write the texts out ('post' sends letters), --sent puts on "
+        "record that and how it was sent, --sent-all the same of all that are due. Not legal advice; local "
+        "law governs.",
+        "clumpwise notices season2031.db --due-by 2032-04-16",
+        options,
+        1,
+        1,
+        run,
+    },
+    { 0 },
 };

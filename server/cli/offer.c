@@ -101,22 +101,22 @@ static cw_code run(cw_call *call, cw_error *err)
     return code;
 }
 
-const cw_verb cw_verb_offer = {
-    "offer",
-    "NURSERY.db",
-    "how many of each variety to offer, and at what risk",
-    "Proposes a catalogue quantity for each variety: as many as will be there with the confidence asked, or "
-    "as many as money "
-    "says (offer the next one while the chance of having it is at least C / (M + C)). Tells the chance of "
-    "falling short, the "
-    "divisions expected short and unsold, whether stock, past demand or what is sold already binds, and what "
-    "past sales "
-    "say will be asked. "
-    "--commit puts the "
-    "quantities on offer, on record with the projection that they rest on.",
-    "clumpwise offer season2031.db --confidence 0.9 --commit --why \"first catalogue\" --today 2032-01-02",
-    options,
-    1,
-    1,
-    run,
+const cw_verb cw_verbs_offer[] = {
+    {
+        "offer",
+        "NURSERY.db",
+        "how many of each variety to offer, and at what risk",
+        "Proposes a catalogue quantity for each variety: as many as will be there with the confidence asked, "
+        "or as many as money says (offer the next one while the chance of having it is at least C / (M + "
+        "C)). Tells the chance of falling short, the divisions expected short and unsold, whether stock, "
+        "past demand or what is sold already binds, and what past sales say will be asked. --commit puts the "
+        "quantities on offer, on record with the projection that they rest on.",
+        "clumpwise offer season2031.db --confidence 0.9 --commit --why \"first catalogue\" --today "
+        "2032-01-02",
+        options,
+        1,
+        1,
+        run,
+    },
+    { 0 },
 };

@@ -228,25 +228,24 @@ static cw_code run(cw_call *call, cw_error *err)
         err);
 }
 
-const cw_verb cw_verb_order = {
-    "order",
-    "NURSERY.db find TEXT|show ORDER|cancel ORDER|change ORDER|take-back ORDER|oversell "
-    "CODE|paid ORDER|unpaid ORDER|overrule ORDER|heed ORDER|short|hit|waiting CODE|runs",
-    "the order desk: find, tell, change, who is short, who is next",
-    "Finds an order by number, name, e-mail or postcode; shows what becomes of each of its lines, in a "
-    "sentence; cancels an "
-    "order or a line, changes what a line asks, takes back a promise, lets the owner allow more to be sold "
-    "than is offered, all with a reason on record; says that an order is paid, or is not. 'overrule' lets "
-    "one order go in spite of a frost hold, or "
-    "(the owner alone) of "
-    "a "
-    "blocked destination, 'heed' takes that back. 'short' lists the varieties that are short, most harm "
-    "first; 'hit' the "
-    "promises that stock no "
-    "longer covers, least harm first; 'waiting' who is next for a variety; 'runs' what was made firm.",
-    "clumpwise order season2031.db cancel 2031-0002 --line 2 --why 'changed her mind'",
-    options,
-    2,
-    3,
-    run,
+const cw_verb cw_verbs_order[] = {
+    {
+        "order",
+        "NURSERY.db find TEXT|show ORDER|cancel ORDER|change ORDER|take-back ORDER|oversell CODE|paid "
+        "ORDER|unpaid ORDER|overrule ORDER|heed ORDER|short|hit|waiting CODE|runs",
+        "the order desk: find, tell, change, who is short, who is next",
+        "Finds an order by number, name, e-mail or postcode; shows what becomes of each of its lines, in a "
+        "sentence; cancels an order or a line, changes what a line asks, takes back a promise, lets the "
+        "owner allow more to be sold than is offered, all with a reason on record; says that an order is "
+        "paid, or is not. 'overrule' lets one order go in spite of a frost hold, or (the owner alone) of a "
+        "blocked destination, 'heed' takes that back. 'short' lists the varieties that are short, most harm "
+        "first; 'hit' the promises that stock no longer covers, least harm first; 'waiting' who is next for "
+        "a variety; 'runs' what was made firm.",
+        "clumpwise order season2031.db cancel 2031-0002 --line 2 --why 'changed her mind'",
+        options,
+        2,
+        3,
+        run,
+    },
+    { 0 },
 };

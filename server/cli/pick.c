@@ -121,22 +121,22 @@ static cw_code run(cw_call *call, cw_error *err)
     return code;
 }
 
-const cw_verb cw_verb_pick = {
-    "pick",
-    "NURSERY.db",
-    "the wave of a ship week, as one walk",
-    "Makes the wave of a ship week, or prints the one it has: all that is promised to its orders and not "
-    "pulled yet, as one "
-    "walk in walking order, with lots chosen for few stops and then for what waited longest, and a numbered "
-    "slot for every "
-    "parcel. Orders that have no ship week are given one first. What is left out, and what is promised but "
-    "not there, is "
-    "told on standard error. Whether plants may go to a destination is what the nursery noted in its table "
-    "(allow, "
-    "warn, block); the plant-health authority decides.",
-    "clumpwise pick season2031.db --week 2032-W16 --today 2032-04-12",
-    options,
-    1,
-    1,
-    run,
+const cw_verb cw_verbs_pick[] = {
+    {
+        "pick",
+        "NURSERY.db",
+        "the wave of a ship week, as one walk",
+        "Makes the wave of a ship week, or prints the one it has: all that is promised to its orders and not "
+        "pulled yet, as one walk in walking order, with lots chosen for few stops and then for what waited "
+        "longest, and a numbered slot for every parcel. Orders that have no ship week are given one first. "
+        "What is left out, and what is promised but not there, is told on standard error. Whether plants may "
+        "go to a destination is what the nursery noted in its table (allow, warn, block); the plant-health "
+        "authority decides.",
+        "clumpwise pick season2031.db --week 2032-W16 --today 2032-04-12",
+        options,
+        1,
+        1,
+        run,
+    },
+    { 0 },
 };

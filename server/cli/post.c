@@ -237,25 +237,26 @@ static cw_code run(cw_call *call, cw_error *err)
         err);
 }
 
-const cw_verb cw_verb_post = {
-    "post",
-    "NURSERY.db account SERVER, test, send, carry, outbox, stop, go-on, again|remove LETTER, hook ADDRESS, "
-    "test-hook, tell",
-    "letters to buyers by the nursery's own mail account; a shop is told what changes",
-    "Sends the letters of notices that are due: 'account' sets the mail server (smtps://HOST, or "
-    "smtp://HOST:587 for STARTTLS), 'test' sends a letter to yourself, which must be taken before any other "
-    "leaves, 'send' puts all due ones into the outbox and carries them, 'carry' only what waits there. Under "
-    "'serve' the server carries, and these go through its pages. A letter that the server takes is on record "
-    "as "
-    "the notice's evidence. 'hook' sets the address (https://HOST/PATH) where a shop is told by a signed "
-    "message when what it may "
-    "sell or the state of an order changes, and prints the shop's secret; 'test-hook' comes first, 'tell' "
-    "carries without 'serve', "
-    "'stop-hook' and 'go-on-hook' hold it. Password and secret are kept in NURSERY.db.secrets, which no "
-    "backup or export holds.",
-    "clumpwise post season2031.db account smtps://mail.example.org --user office@example.org",
-    options,
-    2,
-    3,
-    run,
+const cw_verb cw_verbs_post[] = {
+    {
+        "post",
+        "NURSERY.db account SERVER, test, send, carry, outbox, stop, go-on, again|remove LETTER, hook "
+        "ADDRESS, test-hook, tell",
+        "letters to buyers by the nursery's own mail account; a shop is told what changes",
+        "Sends the letters of notices that are due: 'account' sets the mail server (smtps://HOST, or "
+        "smtp://HOST:587 for STARTTLS), 'test' sends a letter to yourself, which must be taken before any "
+        "other leaves, 'send' puts all due ones into the outbox and carries them, 'carry' only what waits "
+        "there. Under 'serve' the server carries, and these go through its pages. A letter that the server "
+        "takes is on record as the notice's evidence. 'hook' sets the address (https://HOST/PATH) where a "
+        "shop is told by a signed message when what it may sell or the state of an order changes, and prints "
+        "the shop's secret; 'test-hook' comes first, 'tell' carries without 'serve', 'stop-hook' and "
+        "'go-on-hook' hold it. Password and secret are kept in NURSERY.db.secrets, which no backup or export "
+        "holds.",
+        "clumpwise post season2031.db account smtps://mail.example.org --user office@example.org",
+        options,
+        2,
+        3,
+        run,
+    },
+    { 0 },
 };

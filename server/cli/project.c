@@ -69,20 +69,20 @@ done:
     return code;
 }
 
-const cw_verb cw_verb_project = {
-    "project",
-    "NURSERY.db",
-    "sound divisions of each variety on the shipping day",
-    "Tells, for each variety, how many sound divisions there will be on the shipping day, as a distribution: "
-    "the expected "
-    "number and the 5, 10, 25, 50, 75, 90 and 95 % points, before hold-back and guarantee reserve; saleable "
-    "is what is left "
-    "after them. It joins what is counted, the division rate learned from past and present sessions, rot, "
-    "and drying. With "
-    "--why it tells the pieces.",
-    "clumpwise project season2031.db --variety BRUCA --why BRUCA --today 2032-02-20",
-    options,
-    1,
-    1,
-    run,
+const cw_verb cw_verbs_project[] = {
+    {
+        "project",
+        "NURSERY.db",
+        "sound divisions of each variety on the shipping day",
+        "Tells, for each variety, how many sound divisions there will be on the shipping day, as a "
+        "distribution: the expected number and the 5, 10, 25, 50, 75, 90 and 95 % points, before hold-back "
+        "and guarantee reserve; saleable is what is left after them. It joins what is counted, the division "
+        "rate learned from past and present sessions, rot, and drying. With --why it tells the pieces.",
+        "clumpwise project season2031.db --variety BRUCA --why BRUCA --today 2032-02-20",
+        options,
+        1,
+        1,
+        run,
+    },
+    { 0 },
 };

@@ -35,19 +35,20 @@ static cw_code run(cw_call *call, cw_error *err)
     return code;
 }
 
-const cw_verb cw_verb_schedule = {
-    "schedule",
-    "NURSERY.db",
-    "ship weeks for orders",
-    "Gives every open order the earliest week that its zone, its buyer's wish, frost holds and the crew's "
-    "capacity leave open, "
-    "first come, first served, and records it. Orders that the office pinned, that are in a wave or gone "
-    "keep their week. "
-    "--preview records nothing. With --order and --week one order is moved and pinned, and what that breaks "
-    "is told.",
-    "clumpwise schedule season2031.db --today 2032-03-01",
-    options,
-    1,
-    1,
-    run,
+const cw_verb cw_verbs_schedule[] = {
+    {
+        "schedule",
+        "NURSERY.db",
+        "ship weeks for orders",
+        "Gives every open order the earliest week that its zone, its buyer's wish, frost holds and the "
+        "crew's capacity leave open, first come, first served, and records it. Orders that the office "
+        "pinned, that are in a wave or gone keep their week. --preview records nothing. With --order and "
+        "--week one order is moved and pinned, and what that breaks is told.",
+        "clumpwise schedule season2031.db --today 2032-03-01",
+        options,
+        1,
+        1,
+        run,
+    },
+    { 0 },
 };

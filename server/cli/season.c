@@ -65,16 +65,20 @@ static cw_code run(cw_call *call, cw_error *err)
     return code;
 }
 
-const cw_verb cw_verb_season = {
-    "season",
-    "NURSERY.db",
-    "the season of the file; another shipping day",
-    "Tells the year of digging, the shipping day, the currency and the time zone. With --ship: what another "
-    "shipping day would move, for each variety; --commit moves it. Projections, quantities and dates of "
-    "notices follow from then on. Ship weeks that orders have already stay until 'schedule' runs again.",
-    "clumpwise season season2031.db --ship 2032-04-26 --commit --why \"late frost\"",
-    options,
-    1,
-    1,
-    run,
+const cw_verb cw_verbs_season[] = {
+    {
+        "season",
+        "NURSERY.db",
+        "the season of the file; another shipping day",
+        "Tells the year of digging, the shipping day, the currency and the time zone. With --ship: what "
+        "another shipping day would move, for each variety; --commit moves it. Projections, quantities and "
+        "dates of notices follow from then on. Ship weeks that orders have already stay until 'schedule' "
+        "runs again.",
+        "clumpwise season season2031.db --ship 2032-04-26 --commit --why \"late frost\"",
+        options,
+        1,
+        1,
+        run,
+    },
+    { 0 },
 };

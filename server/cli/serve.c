@@ -101,23 +101,23 @@ static cw_code run(cw_call *call, cw_error *err)
     return code;
 }
 
-const cw_verb cw_verb_serve = {
-    "serve",
-    "NURSERY.db",
-    "the pages and the HTTP interface",
-    "Serves the pages of the owner, the office and the packers, and the interface for shops, until it is "
-    "told to stop. It "
-    "is the only writer of the file meanwhile: verbs that only read work beside it. As long as nobody has an "
-    "account it "
-    "listens on this machine only. Beyond it, give a certificate: passwords must not cross a network in the "
-    "clear, and "
-    "the packers' pages keep working in a dead spot only under TLS. With --past, lineage and recall on the "
-    "page reach "
-    "back into closed seasons, which are only read.",
-    "clumpwise serve season2031.db --listen 192.168.1.10:8473 --cert nursery.pem --key nursery.key "
-    "--backup-dir backups",
-    options,
-    1,
-    1,
-    run,
+const cw_verb cw_verbs_serve[] = {
+    {
+        "serve",
+        "NURSERY.db",
+        "the pages and the HTTP interface",
+        "Serves the pages of the owner, the office and the packers, and the interface for shops, until it is "
+        "told to stop. It is the only writer of the file meanwhile: verbs that only read work beside it. As "
+        "long as nobody has an account it listens on this machine only. Beyond it, give a certificate: "
+        "passwords must not cross a network in the clear, and the packers' pages keep working in a dead spot "
+        "only under TLS. With --past, lineage and recall on the page reach back into closed seasons, which "
+        "are only read.",
+        "clumpwise serve season2031.db --listen 192.168.1.10:8473 --cert nursery.pem --key nursery.key "
+        "--backup-dir backups",
+        options,
+        1,
+        1,
+        run,
+    },
+    { 0 },
 };

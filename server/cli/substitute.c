@@ -171,25 +171,24 @@ static cw_code run(cw_call *call, cw_error *err)
     return code;
 }
 
-const cw_verb cw_verb_substitute = {
-    "substitute",
-    "NURSERY.db",
-    "fill shorts and assortments from surplus, within consent",
-    "Chooses substitutes for all short lines together, within each buyer's consent: most divisions first, "
-    "then the closest in "
-    "form, colour and size, then the least extra cost; then fills assortments, with at most so many of one "
-    "variety on a line as the setting assortment_spread says (3). What a line's own variety "
-    "would still give it "
-    "is not short, and nobody's own variety is given away. A line that takes all or nothing, and an order "
-    "that "
-    "leaves complete or not at all, is filled whole or not. The plan is proven the best there is. Allocate "
-    "first: a short "
-    "line is filled by its own variety before it is filled by another. --forbid only asks what it would "
-    "cost; "
-    "--ban forbids a substitute on record, and every later plan leaves it out until --permit.",
-    "clumpwise substitute season2031.db --supply projected --confidence 0.9",
-    options,
-    1,
-    1,
-    run,
+const cw_verb cw_verbs_substitute[] = {
+    {
+        "substitute",
+        "NURSERY.db",
+        "fill shorts and assortments from surplus, within consent",
+        "Chooses substitutes for all short lines together, within each buyer's consent: most divisions "
+        "first, then the closest in form, colour and size, then the least extra cost; then fills "
+        "assortments, with at most so many of one variety on a line as the setting assortment_spread says "
+        "(3). What a line's own variety would still give it is not short, and nobody's own variety is given "
+        "away. A line that takes all or nothing, and an order that leaves complete or not at all, is filled "
+        "whole or not. The plan is proven the best there is. Allocate first: a short line is filled by its "
+        "own variety before it is filled by another. --forbid only asks what it would cost; --ban forbids a "
+        "substitute on record, and every later plan leaves it out until --permit.",
+        "clumpwise substitute season2031.db --supply projected --confidence 0.9",
+        options,
+        1,
+        1,
+        run,
+    },
+    { 0 },
 };

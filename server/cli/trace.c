@@ -171,22 +171,22 @@ static cw_code run(cw_call *call, cw_error *err)
     return code;
 }
 
-const cw_verb cw_verb_trace = {
-    "trace",
-    "NURSERY.db",
-    "lot to orders and parcels, order back to rows",
-    "Follows a lot to every order, parcel and buyer that received of it, or an order back to the lots and "
-    "rows that it came "
-    "from, for a mislabelled or sick row. --balance tells every variety's way from clumps dug to divisions "
-    "shipped. --hold "
-    "keeps what is left of a lot in the cellar. --tree and --recall follow it over the years: to the row "
-    "that it was dug "
-    "of, the lot that was planted there, and whatever was dug and planted since. Name the files of past "
-    "seasons by "
-    "--past. What nobody wrote down is followed by its variety, and marked as not sure.",
-    "clumpwise trace season2032.db --past season2031.db --row R14 --recall",
-    options,
-    1,
-    1,
-    run,
+const cw_verb cw_verbs_trace[] = {
+    {
+        "trace",
+        "NURSERY.db",
+        "lot to orders and parcels, order back to rows",
+        "Follows a lot to every order, parcel and buyer that received of it, or an order back to the lots "
+        "and rows that it came from, for a mislabelled or sick row. --balance tells every variety's way from "
+        "clumps dug to divisions shipped. --hold keeps what is left of a lot in the cellar. --tree and "
+        "--recall follow it over the years: to the row that it was dug of, the lot that was planted there, "
+        "and whatever was dug and planted since. Name the files of past seasons by --past. What nobody wrote "
+        "down is followed by its variety, and marked as not sure.",
+        "clumpwise trace season2032.db --past season2031.db --row R14 --recall",
+        options,
+        1,
+        1,
+        run,
+    },
+    { 0 },
 };

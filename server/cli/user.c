@@ -81,19 +81,21 @@ static cw_code run(cw_call *call, cw_error *err)
         "user does: add NAME, password NAME, disable NAME, enable NAME, clear-factor NAME, list", err);
 }
 
-const cw_verb cw_verb_user = {
-    "user",
-    "NURSERY.db add|password|disable|enable|clear-factor NAME, or list",
-    "people who may sign in",
-    "Adds, lists and disables people. The password is read from the terminal without showing it, or as the "
-    "first line of "
-    "standard input; it has 12 to 128 characters. As long as nobody has been added, the pages are open to "
-    "whoever sits at "
-    "this machine, and to nobody else. The first person must be an owner. "
-    "Clear-factor turns off the second factor of somebody who lost the telephone that shows the codes.",
-    "clumpwise user season2031.db add Marta --role owner",
-    options,
-    2,
-    3,
-    run,
+const cw_verb cw_verbs_user[] = {
+    {
+        "user",
+        "NURSERY.db add|password|disable|enable|clear-factor NAME, or list",
+        "people who may sign in",
+        "Adds, lists and disables people. The password is read from the terminal without showing it, or as "
+        "the first line of standard input; it has 12 to 128 characters. As long as nobody has been added, "
+        "the pages are open to whoever sits at this machine, and to nobody else. The first person must be an "
+        "owner. Clear-factor turns off the second factor of somebody who lost the telephone that shows the "
+        "codes.",
+        "clumpwise user season2031.db add Marta --role owner",
+        options,
+        2,
+        3,
+        run,
+    },
+    { 0 },
 };

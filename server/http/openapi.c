@@ -216,7 +216,8 @@ static json_t *words_json(void)
 json_t *cw_openapi(void)
 {
     json_t *paths = json_object();
-    for (const cw_route *r = cw_routes; r->path; r++) {
+    const cw_route *r;
+    for (size_t i = 0; (r = cw_route_at(i)); i++) {
         json_t *path = json_object_get(paths, r->path);
         json_t *one = path ? json_incref(path) : json_object();
         cw_json_put_take(&one, methods[r->method], operation_json(r));

@@ -7,9 +7,9 @@
 #include "base/shape.h"
 #include "desk/nursery/nursery.h"
 
-/* What a route is, and what a handler may use. routes/routes.def is the one table of all routes: method,
- * path, access, who may, body cap, handler. A handler (routes/<family>.c, under 40 lines) reads path, query
- * and body, makes one desk call and replies; it knows no HTTP library, no SQL and no thread.
+/* What a route is, and what a handler may use. Each family of routes (routes/<family>.c) has its handlers, the contract of each
+ * before it, and at its end the table of its routes: method, path, access, who may, body cap, handler. A handler (under 40 lines)
+ * reads path, query and body, makes one desk call and replies; it knows no HTTP library, no SQL and no thread.
  *
  * USAGE (routes/cellar.c):
  *
@@ -20,11 +20,11 @@
  *         { "why", CW_TEXT_T, offsetof(struct undo_body, why), true, 0, CW_MAX_NOTE, NULL },
  *         { 0 },
  *     };
- *     const cw_contract cw_contract_undo_post = { .says = "Undo by counter-entries.",
- *                                                 .body = undo_shape,
- *                                                 .answer = &cw_cellar_entered_shape,
- *                                                 .status = 201 };
- *     cw_code cw_route_undo_post(cw_request *q, cw_nursery *n, cw_error *err)
+ *     static const cw_contract contract_undo_post = { .says = "Undo by counter-entries.",
+ *                                                     .body = undo_shape,
+ *                                                     .answer = &cw_cellar_entered_shape,
+ *                                                     .status = 201 };
+ *     static cw_code route_undo_post(cw_request *q, cw_nursery *n, cw_error *err)
  *     {
  *         struct undo_body b = { NULL, NULL, 0 };
  *         cw_table t = { 0 };
@@ -34,8 +34,14 @@
  *         return cw_reply_table_take(q, code, 201, &t, err);
  *     }
  *
+ *     const cw_route cw_routes_cellar[] = {
+ *         CW_ROUTE(POST, "/api/undo", WORK, CELLAR, CW_SMALL_BODY, undo_post),
+ *         { 0 },
+ *     };
+ *
  * The contract is what the request is read by, what the answer is held against in tests, and what `clumpwise help --openapi`
- * prints: a route without one does not link, and a table that is not the contract's is not answered with.
+ * prints: a route without one, or a handler without a route, does not compile, and a table that is not the contract's is not answered
+ * with. A new family stands in the list of families, too (http/route.c).
  *
  * An error that a handler returns becomes an RFC 9457 problem with the status of its code (error.h).
  *
@@ -102,13 +108,15 @@ typedef struct cw_route {
     const char *name; /* the handler's */
 } cw_route;
 
-extern const cw_route cw_routes[]; /* ends with a NULL path */
+/* A line of a family's table. */
+#define CW_ROUTE(method, path, access, may, cap, handler)                                                    \
+    {                                                                                                        \
+        CW_##method, path, CW_ROUTE_##access, CW_MAY_##may, cap, route_##handler, &contract_##handler,       \
+            #handler                                                                                         \
+    }
 
-#define ROUTE(method, path, access, may, cap, handler)                                                       \
-    cw_code cw_route_##handler(cw_request *q, cw_nursery *n, cw_error *err);                                 \
-    extern const cw_contract cw_contract_##handler;
-#include "routes/routes.def"
-#undef ROUTE
+/* The routes of all families, one after another from 0; NULL past the last. */
+const cw_route *cw_route_at(size_t place);
 
 /* The route of a method and a path (still escaped), and the pieces for its {names}. NULL if there is none;
  * then *other tells whether another method has one (405, not 404). */

@@ -227,7 +227,8 @@ static cw_code start_daemon(cw_server *s, int fd, const char *cert, const char *
 
 static void find_kept_routes(cw_server *s)
 {
-    for (const cw_route *r = cw_routes; r->path && s->kept_count < CW_KEPT_ROUTES; r++) {
+    const cw_route *r;
+    for (size_t i = 0; (r = cw_route_at(i)) && s->kept_count < CW_KEPT_ROUTES; i++) {
         if (r->access != CW_ROUTE_KEPT)
             continue;
         cw_kept *k = &s->kept[s->kept_count++];

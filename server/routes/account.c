@@ -32,12 +32,12 @@ static cw_code set_password(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
-const cw_contract cw_contract_password_put = {
+static const cw_contract contract_password_put = {
     .says = "Set a password: everyone their own, the owner anyone's.",
     .body = password_shape,
 };
 
-cw_code cw_route_password_put(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_password_put(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct new_password p = { NULL, NULL };
     cw_code code = cw_body_read(q, &p, err);
@@ -55,13 +55,13 @@ static const cw_member judged_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_password_judge = {
+static const cw_contract contract_password_judge = {
     .says = "How strong a password is, in a sentence. Nothing is kept.",
     .body = judged_shape,
     .answer = &verdict_shape,
 };
 
-cw_code cw_route_password_judge(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_password_judge(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct judged p = { "", NULL };
     char says[CW_VERDICT_TEXT];
@@ -73,12 +73,12 @@ cw_code cw_route_password_judge(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_json_take(q, 200, json_pack("{s:b,s:s}", "good", good, "says", says), err);
 }
 
-const cw_contract cw_contract_sessions_list = {
+static const cw_contract contract_sessions_list = {
     .says = "Your own sessions that have not ended.",
     .answer = &cw_accounts_sessions_shape,
 };
 
-cw_code cw_route_sessions_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_sessions_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -106,14 +106,22 @@ static cw_code end_sessions(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
-const cw_contract cw_contract_sessions_end = {
+static const cw_contract contract_sessions_end = {
     .says = "End one of your own sessions; without a name, all but this one.",
     .body = ending_shape,
 };
 
-cw_code cw_route_sessions_end(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_sessions_end(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct ending e = { NULL, NULL };
     cw_code code = cw_body_read(q, &e, err);
     return code == CW_OK ? cw_request_prove(q, n, e.current, end_sessions, err) : code;
 }
+
+const cw_route cw_routes_account[] = {
+    CW_ROUTE(PUT, "/api/people/{name}/password", SLOW, STAFF, CW_SMALL_BODY, password_put),
+    CW_ROUTE(POST, "/api/password-verdict", LOOK, STAFF, CW_SMALL_BODY, password_judge),
+    CW_ROUTE(GET, "/api/sessions", LOOK, STAFF, CW_NO_BODY, sessions_list),
+    CW_ROUTE(POST, "/api/sessions/end", SLOW, STAFF, CW_SMALL_BODY, sessions_end),
+    { 0 },
+};

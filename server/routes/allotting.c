@@ -80,37 +80,37 @@ static cw_code reply_list(cw_request *q, cw_nursery *n, basis_list list, cw_erro
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_short_list = {
+static const cw_contract contract_short_list = {
     .says = "Short varieties, most harm first. Without a supply the setting decides.",
     .query = basis_shape,
     .answer = &cw_allotting_short_shape,
 };
 
-cw_code cw_route_short_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_short_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return reply_list(q, n, cw_allotting_short, err);
 }
 
-const cw_contract cw_contract_hit_list = {
+static const cw_contract contract_hit_list = {
     .says = "Stock fell below what is promised: the lines that would be hit, least harm first. Nothing moves "
             "by itself.",
     .query = basis_shape,
     .answer = &cw_allotting_hit_shape,
 };
 
-cw_code cw_route_hit_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_hit_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return reply_list(q, n, cw_allotting_hit, err);
 }
 
-const cw_contract cw_contract_allocation_get = {
+static const cw_contract contract_allocation_get = {
     .says = "The three sharing rules side by side. For one variety: its lines, and what each rule adds to "
             "what is firm (first_come and so on). Without a variety: the totals of all short varieties.",
     .query = preview_shape,
     .answer = &cw_allotting_document_shape,
 };
 
-cw_code cw_route_allocation_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_allocation_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct share_query s = { 0 };
     cw_allotting *a = NULL;
@@ -127,7 +127,7 @@ cw_code cw_route_allocation_get(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_json_take(q, 200, document, err) : code;
 }
 
-const cw_contract cw_contract_allocation_post = {
+static const cw_contract contract_allocation_post = {
     .says = "Make the outcome of a sharing rule firm. With the digest of a preview it is refused (409) if "
             "the inputs have changed since.",
     .body = commit_shape,
@@ -135,7 +135,7 @@ const cw_contract cw_contract_allocation_post = {
     .status = 201,
 };
 
-cw_code cw_route_allocation_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_allocation_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct share_query s = { 0 };
     cw_allotting_done done;
@@ -199,7 +199,7 @@ static cw_code read_earlier(const json_t *list, cw_allotting_before **out, size_
     return code;
 }
 
-const cw_contract cw_contract_allocation_changes = {
+static const cw_contract contract_allocation_changes = {
     .says = "What changed since an earlier preview, whose lines the caller sends: lines that now get more or "
             "less, new lines, and lines that no longer ask. Writes nothing.",
     .body = changes_shape,
@@ -207,7 +207,7 @@ const cw_contract cw_contract_allocation_changes = {
 };
 
 /* What changed since an earlier preview, which the caller has kept. */
-cw_code cw_route_allocation_changes(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_allocation_changes(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct changes_body b = { 0 };
     cw_allotting *a = NULL;
@@ -238,7 +238,7 @@ static const cw_member small_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_small_orders_list = {
+static const cw_contract contract_small_orders_list = {
     .says = "Orders that reach the order minimum (a setting) as asked, and fall below it by what this rule "
             "leaves short.",
     .query = small_shape,
@@ -246,7 +246,7 @@ const cw_contract cw_contract_small_orders_list = {
 };
 
 /* Orders that a rule's shorts would bring below the order minimum. */
-cw_code cw_route_small_orders_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_small_orders_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct share_query s = { 0 };
     cw_allotting *a = NULL;
@@ -279,12 +279,12 @@ static const cw_member take_back_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_take_back_post = {
+static const cw_contract contract_take_back_post = {
     .says = "Take back part of what a line is promised, with a reason on record.",
     .body = take_back_shape,
 };
 
-cw_code cw_route_take_back_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_take_back_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct take_back_body b = { 0 };
     cw_code code = cw_body_read(q, &b, err);
@@ -304,13 +304,13 @@ static const cw_member undo_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_allocation_undo_post = {
+static const cw_contract contract_allocation_undo_post = {
     .says = "Undo the whole last run, of sharing or of substitution, with a reason on record.",
     .body = undo_shape,
 };
 
 /* Undoes the last run that was made firm, whole. */
-cw_code cw_route_allocation_undo_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_allocation_undo_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct undo_body b = { 0 };
     cw_allotting_undone done;
@@ -324,13 +324,13 @@ static const cw_member waitlist_shape[] = {
     { "variety", CW_TEXT_T, offsetof(struct share_query, variety), true, 0, CW_MAX_CODE, NULL }, { 0 }
 };
 
-const cw_contract cw_contract_waitlist_get = {
+static const cw_contract contract_waitlist_get = {
     .says = "Who waits for a variety, in the order in which the rule of the last run would serve them.",
     .query = waitlist_shape,
     .answer = &cw_allotting_waitlist_shape,
 };
 
-cw_code cw_route_waitlist_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_waitlist_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct share_query s = { 0 };
     cw_table t = { 0 };
@@ -340,12 +340,12 @@ cw_code cw_route_waitlist_get(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_runs_list = {
+static const cw_contract contract_runs_list = {
     .says = "Runs that were made firm, the latest first.",
     .answer = &cw_allotting_runs_shape,
 };
 
-cw_code cw_route_runs_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_runs_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -353,3 +353,17 @@ cw_code cw_route_runs_list(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_allotting_runs(n, cw_request_asker(q), &t, err);
     return cw_reply_table_take(q, code, 200, &t, err);
 }
+
+const cw_route cw_routes_allotting[] = {
+    CW_ROUTE(GET, "/api/short", TAGGED, OFFICE, CW_NO_BODY, short_list),
+    CW_ROUTE(GET, "/api/allocation", TAGGED, OFFICE, CW_NO_BODY, allocation_get),
+    CW_ROUTE(POST, "/api/allocation", WORK, OFFICE, CW_SMALL_BODY, allocation_post),
+    CW_ROUTE(POST, "/api/allocation/changes", LOOK, OFFICE, CW_BIG_BODY, allocation_changes),
+    CW_ROUTE(POST, "/api/allocation/take-back", WORK, OFFICE, CW_SMALL_BODY, take_back_post),
+    CW_ROUTE(POST, "/api/allocation/undo", WORK, OFFICE, CW_SMALL_BODY, allocation_undo_post),
+    CW_ROUTE(GET, "/api/allocation/small", TAGGED, OFFICE, CW_NO_BODY, small_orders_list),
+    CW_ROUTE(GET, "/api/hit", TAGGED, OFFICE, CW_NO_BODY, hit_list),
+    CW_ROUTE(GET, "/api/waitlist", TAGGED, OFFICE, CW_NO_BODY, waitlist_get),
+    CW_ROUTE(GET, "/api/runs", LOOK, OFFICE, CW_NO_BODY, runs_list),
+    { 0 },
+};

@@ -26,13 +26,13 @@ static const cw_member variety_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_beds_get = {
+static const cw_contract contract_beds_get = {
     .says = "How many to keep of each variety for planting, and what the beds hold.",
     .query = plan_shape,
     .answer = &cw_beds_plan_shape,
 };
 
-cw_code cw_route_beds_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_beds_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct beds_query in = { -1, -1, NULL };
     cw_table t = { 0 };
@@ -49,13 +49,13 @@ cw_code cw_route_beds_get(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
-const cw_contract cw_contract_beds_file = {
+static const cw_contract contract_beds_file = {
     .says = "The same as CSV, in the columns that files rely on.",
     .query = plan_shape,
     .type = "text/csv; charset=utf-8",
 };
 
-cw_code cw_route_beds_file(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_beds_file(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct beds_query in = { -1, -1, NULL };
     cw_table t = { 0 };
@@ -72,13 +72,13 @@ cw_code cw_route_beds_file(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
-const cw_contract cw_contract_beds_variety = {
+static const cw_contract contract_beds_variety = {
     .says = "One variety: what each figure kept is worth, the years that follow, and why.",
     .query = variety_shape,
     .answer = &cw_beds_variety_shape,
 };
 
-cw_code cw_route_beds_variety(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_beds_variety(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct beds_query in = { -1, -1, NULL };
     json_t *doc = NULL;
@@ -144,7 +144,7 @@ static cw_code reply_changes(cw_request *q, unsigned status, int64_t run, const 
                               err);
 }
 
-const cw_contract cw_contract_beds_post = {
+static const cw_contract contract_beds_post = {
     .says = "Write figures of the plan as hold-back, on record.",
     .body = commit_shape,
     .answer = &cw_beds_changes_shape,
@@ -152,7 +152,7 @@ const cw_contract cw_contract_beds_post = {
     .based = &cw_beds_based,
 };
 
-cw_code cw_route_beds_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_beds_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct commit_body b = { NULL };
     const cw_beds_ask ask = { .places = -1, .keep = -1 };
@@ -180,13 +180,13 @@ static const cw_member undo_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_beds_undo = {
+static const cw_contract contract_beds_undo = {
     .says = "Take such a writing back whole; 409 if one of its hold-backs was changed since.",
     .body = undo_shape,
     .answer = &cw_beds_changes_shape,
 };
 
-cw_code cw_route_beds_undo(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_beds_undo(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct undo_body b = { 0 };
     cw_table t = { 0 };
@@ -199,12 +199,12 @@ cw_code cw_route_beds_undo(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
-const cw_contract cw_contract_beds_runs = {
+static const cw_contract contract_beds_runs = {
     .says = "Which hold-backs were written at once, when and by whom.",
     .answer = &cw_beds_runs_shape,
 };
 
-cw_code cw_route_beds_runs(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_beds_runs(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -235,13 +235,13 @@ static const cw_shape say_based = { .parts = (const cw_part[]){
                                         { 0 },
                                     } };
 
-const cw_contract cw_contract_beds_patch = {
+static const cw_contract contract_beds_patch = {
     .says = "Say your own figures of a variety in the place of what is learned, on record.",
     .body = say_shape,
     .based = &say_based,
 };
 
-cw_code cw_route_beds_patch(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_beds_patch(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct say_body b = { NULL, NULL, NULL, NULL };
     char text[400] = "";
@@ -262,3 +262,14 @@ cw_code cw_route_beds_patch(cw_request *q, cw_nursery *n, cw_error *err)
     free(said);
     return code == CW_OK ? cw_reply_none(q) : code;
 }
+
+const cw_route cw_routes_beds[] = {
+    CW_ROUTE(GET, "/api/keep", TAGGED, OFFICE, CW_NO_BODY, beds_get),
+    CW_ROUTE(GET, "/api/keep.csv", TAGGED, OFFICE, CW_NO_BODY, beds_file),
+    CW_ROUTE(GET, "/api/keep/{code}", TAGGED, OFFICE, CW_NO_BODY, beds_variety),
+    CW_ROUTE(PATCH, "/api/keep/{code}", WORK, OWNER, CW_SMALL_BODY, beds_patch),
+    CW_ROUTE(POST, "/api/keep", WORK, OWNER, CW_BIG_BODY, beds_post),
+    CW_ROUTE(POST, "/api/keep-runs/undo", WORK, OWNER, CW_SMALL_BODY, beds_undo),
+    CW_ROUTE(GET, "/api/keep-runs", LOOK, OFFICE, CW_NO_BODY, beds_runs),
+    { 0 },
+};

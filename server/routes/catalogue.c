@@ -6,12 +6,12 @@
 
 #include "base/banned.h"
 
-const cw_contract cw_contract_varieties_list = {
+static const cw_contract contract_varieties_list = {
     .says = "All varieties with what the owner edits.",
     .answer = &cw_catalogue_list_shape,
 };
 
-cw_code cw_route_varieties_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_varieties_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -47,7 +47,7 @@ static const cw_shape variety_patch_based = { .parts = (const cw_part[]){
                                                   { 0 },
                                               } };
 
-const cw_contract cw_contract_variety_patch = {
+static const cw_contract contract_variety_patch = {
     .says = "Change hold-back, reserve, price, limit or what the owner expects of a clump; 409 if the "
             "version is old.",
     .body = edit_shape,
@@ -56,7 +56,7 @@ const cw_contract cw_contract_variety_patch = {
 };
 
 /* A clash is answered by 409, and the sentence says what the row has now, so that the page can show both. */
-cw_code cw_route_variety_patch(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_variety_patch(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_catalogue_edit e = CW_CATALOGUE_EDIT;
     cw_table t = { 0 };
@@ -65,3 +65,9 @@ cw_code cw_route_variety_patch(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_catalogue_change(n, cw_request_asker(q), cw_path_text(q, "code"), &e, &t, err);
     return cw_reply_table_take(q, code, 200, &t, err);
 }
+
+const cw_route cw_routes_catalogue[] = {
+    CW_ROUTE(GET, "/api/varieties", LOOK, STAFF, CW_NO_BODY, varieties_list),
+    CW_ROUTE(PATCH, "/api/varieties/{code}", WORK, OWNER, CW_SMALL_BODY, variety_patch),
+    { 0 },
+};

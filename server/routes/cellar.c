@@ -76,62 +76,62 @@ static cw_code enter(cw_request *q, cw_nursery *n, entering desk, cw_error *err)
     return cw_reply_table_take(q, code, 201, &t, err);
 }
 
-const cw_contract cw_contract_dividing_post = {
+static const cw_contract contract_dividing_post = {
     .says = "A dividing session.",
     .body = dividing_shape,
     .answer = &cw_cellar_entered_shape,
     .status = 201,
 };
 
-cw_code cw_route_dividing_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_dividing_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return enter(q, n, cw_cellar_divide, err);
 }
 
-const cw_contract cw_contract_checks_post = {
+static const cw_contract contract_checks_post = {
     .says = "A check for rot and shrivelling.",
     .body = check_shape,
     .answer = &cw_cellar_entered_shape,
     .status = 201,
 };
 
-cw_code cw_route_checks_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_checks_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return enter(q, n, cw_cellar_check, err);
 }
 
-const cw_contract cw_contract_counts_post = {
+static const cw_contract contract_counts_post = {
     .says = "A stock-take.",
     .body = count_shape,
     .answer = &cw_cellar_entered_shape,
     .status = 201,
 };
 
-cw_code cw_route_counts_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_counts_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return enter(q, n, cw_cellar_count, err);
 }
 
-const cw_contract cw_contract_moves_post = {
+static const cw_contract contract_moves_post = {
     .says = "Move clumps or divisions.",
     .body = move_shape,
     .answer = &cw_cellar_entered_shape,
     .status = 201,
 };
 
-cw_code cw_route_moves_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_moves_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return enter(q, n, cw_cellar_move, err);
 }
 
-const cw_contract cw_contract_entries_post = {
+static const cw_contract contract_entries_post = {
     .says = "A ledger entry with its reason.",
     .body = entry_shape,
     .answer = &cw_cellar_entered_shape,
     .status = 201,
 };
 
-cw_code cw_route_entries_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_entries_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return enter(q, n, cw_cellar_enter, err);
 }
@@ -147,14 +147,14 @@ static const cw_member undo_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_undo_post = {
+static const cw_contract contract_undo_post = {
     .says = "Undo by counter-entries.",
     .body = undo_shape,
     .answer = &cw_cellar_entered_shape,
     .status = 201,
 };
 
-cw_code cw_route_undo_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_undo_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct undo_body b = { NULL, NULL, 0 };
     cw_table t = { 0 };
@@ -181,13 +181,13 @@ static const cw_member room_query[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_lots_list = {
+static const cw_contract contract_lots_list = {
     .says = "Lots with what is on hand.",
     .query = lots_query,
     .answer = &cw_cellar_lots_shape,
 };
 
-cw_code cw_route_lots_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_lots_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct list_query ask = { NULL, NULL, CW_NO_DAY };
     cw_table t = { 0 };
@@ -197,12 +197,12 @@ cw_code cw_route_lots_list(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_lot_get = {
+static const cw_contract contract_lot_get = {
     .says = "A lot and all that happened to it.",
     .answer = &cw_cellar_lot_shape,
 };
 
-cw_code cw_route_lot_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_lot_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     json_t *doc = NULL;
     cw_code code = cw_query_read(q, NULL, err);
@@ -211,12 +211,12 @@ cw_code cw_route_lot_get(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_json_take(q, 200, doc, err) : code;
 }
 
-const cw_contract cw_contract_places_list = {
+static const cw_contract contract_places_list = {
     .says = "Places in walking order.",
     .answer = &cw_cellar_places_shape,
 };
 
-cw_code cw_route_places_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_places_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -225,13 +225,13 @@ cw_code cw_route_places_list(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_movements_list = {
+static const cw_contract contract_movements_list = {
     .says = "The ledger of a day.",
     .query = day_query,
     .answer = &cw_cellar_movements_shape,
 };
 
-cw_code cw_route_movements_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_movements_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct list_query ask = { NULL, NULL, cw_request_asker(q)->today };
     cw_table t = { 0 };
@@ -241,13 +241,13 @@ cw_code cw_route_movements_list(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_air_get = {
+static const cw_contract contract_air_get = {
     .says = "Readings of a room, and weighings.",
     .query = room_query,
     .answer = &cw_cellar_air_shape,
 };
 
-cw_code cw_route_air_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_air_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct list_query ask = { NULL, NULL, CW_NO_DAY };
     json_t *doc = NULL;
@@ -256,3 +256,18 @@ cw_code cw_route_air_get(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_cellar_air(n, ask.room, &doc, err);
     return code == CW_OK ? cw_reply_json_take(q, 200, doc, err) : code;
 }
+
+const cw_route cw_routes_cellar[] = {
+    CW_ROUTE(POST, "/api/dividing", WORK, CELLAR, CW_SMALL_BODY, dividing_post),
+    CW_ROUTE(POST, "/api/checks", WORK, CELLAR, CW_SMALL_BODY, checks_post),
+    CW_ROUTE(POST, "/api/counts", WORK, CELLAR, CW_SMALL_BODY, counts_post),
+    CW_ROUTE(POST, "/api/moves", WORK, CELLAR, CW_SMALL_BODY, moves_post),
+    CW_ROUTE(POST, "/api/entries", WORK, CELLAR, CW_SMALL_BODY, entries_post),
+    CW_ROUTE(POST, "/api/undo", WORK, CELLAR, CW_SMALL_BODY, undo_post),
+    CW_ROUTE(GET, "/api/lots", LOOK, STAFF, CW_NO_BODY, lots_list),
+    CW_ROUTE(GET, "/api/lots/{lot}", LOOK, STAFF, CW_NO_BODY, lot_get),
+    CW_ROUTE(GET, "/api/places", LOOK, STAFF, CW_NO_BODY, places_list),
+    CW_ROUTE(GET, "/api/movements", LOOK, STAFF, CW_NO_BODY, movements_list),
+    CW_ROUTE(GET, "/api/air", LOOK, STAFF, CW_NO_BODY, air_get),
+    { 0 },
+};

@@ -20,13 +20,13 @@ static const cw_member list_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_claims_list = {
+static const cw_contract contract_claims_list = {
     .says = "Guarantee claims, open ones first.",
     .query = list_shape,
     .answer = &cw_claims_list_shape,
 };
 
-cw_code cw_route_claims_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_claims_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct list_query in = { NULL };
     cw_table t = { 0 };
@@ -51,14 +51,14 @@ static const cw_member claim_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_claims_post = {
+static const cw_contract contract_claims_post = {
     .says = "Take a claim, and answer it if an answer is given.",
     .body = claim_shape,
     .answer = &claim_made_shape,
     .status = 201,
 };
 
-cw_code cw_route_claims_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_claims_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct claim_body b = { .order = NULL };
     int64_t id = 0;
@@ -77,12 +77,12 @@ static const cw_member answer_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_claim_answer_post = {
+static const cw_contract contract_claim_answer_post = {
     .says = "Answer an open claim.",
     .body = answer_shape,
 };
 
-cw_code cw_route_claim_answer_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_claim_answer_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct claim_body b = { .order = NULL };
     int64_t id = 0;
@@ -108,7 +108,7 @@ static const cw_shape parcel_claimed_shape = { .parts = (const cw_part[]){
                                                    { 0 },
                                                } };
 
-const cw_contract cw_contract_parcel_claim = {
+static const cw_contract contract_parcel_claim = {
     .says = "All that a parcel brought has failed: one claim for each of its lines, answered alike, replaced "
             "in one order.",
     .body = parcel_claim_shape,
@@ -116,7 +116,7 @@ const cw_contract cw_contract_parcel_claim = {
     .status = 201,
 };
 
-cw_code cw_route_parcel_claim(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_parcel_claim(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct claim_body b = { .order = NULL };
     cw_claims_done done = { 0 };
@@ -135,3 +135,11 @@ cw_code cw_route_parcel_claim(cw_request *q, cw_nursery *n, cw_error *err)
                                         done.replacement[0] ? done.replacement : NULL),
                               err);
 }
+
+const cw_route cw_routes_claims[] = {
+    CW_ROUTE(POST, "/api/parcels/{parcel}/claim", WORK, OFFICE, CW_SMALL_BODY, parcel_claim),
+    CW_ROUTE(GET, "/api/claims", LOOK, OFFICE, CW_NO_BODY, claims_list),
+    CW_ROUTE(POST, "/api/claims", WORK, OFFICE, CW_SMALL_BODY, claims_post),
+    CW_ROUTE(POST, "/api/claims/{claim}/answer", WORK, OFFICE, CW_SMALL_BODY, claim_answer_post),
+    { 0 },
+};

@@ -31,13 +31,13 @@ static cw_turning_ask ask_of(const struct turn_body *b)
                              b->buyers_since == CW_NO_DAY ? NULL : &b->buyers_since };
 }
 
-const cw_contract cw_contract_next_look = {
+static const cw_contract contract_next_look = {
     .says = "What would be carried into the next season's file, moved, and left behind. Nothing is made.",
     .query = turn_shape,
     .answer = &cw_closing_made_shape,
 };
 
-cw_code cw_route_next_look(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_next_look(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct turn_body b = { .buyers_since = CW_NO_DAY };
     json_t *doc = NULL;
@@ -48,14 +48,14 @@ cw_code cw_route_next_look(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_json_take(q, 200, doc, err) : code;
 }
 
-const cw_contract cw_contract_next_make = {
+static const cw_contract contract_next_make = {
     .says =
         "Make the next season's file beside this one, and prove that the sums agree. This season stays open.",
     .body = turn_shape,
     .answer = &cw_closing_made_shape,
 };
 
-cw_code cw_route_next_make(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_next_make(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct turn_body b = { .buyers_since = CW_NO_DAY };
     json_t *doc = NULL;
@@ -66,12 +66,12 @@ cw_code cw_route_next_make(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_json_take(q, 200, doc, err) : code;
 }
 
-const cw_contract cw_contract_season_close = {
+static const cw_contract contract_season_close = {
     .says = "Close this season; the next one's file must be made, and nothing written since.",
     .body = turn_shape,
 };
 
-cw_code cw_route_season_close(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_season_close(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct turn_body b = { .buyers_since = CW_NO_DAY };
     cw_code code = cw_body_read(q, &b, err);
@@ -86,12 +86,12 @@ static const cw_member why_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_season_reopen = {
+static const cw_contract contract_season_reopen = {
     .says = "Let a closed season take everything again, on record.",
     .body = why_shape,
 };
 
-cw_code cw_route_season_reopen(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_season_reopen(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct turn_body b = { .buyers_since = CW_NO_DAY };
     cw_code code = cw_body_read(q, &b, err);
@@ -100,12 +100,12 @@ cw_code cw_route_season_reopen(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
-const cw_contract cw_contract_season_closed = {
+static const cw_contract contract_season_closed = {
     .says = "Whether this season is closed, and into which it was.",
     .answer = &cw_closing_told_shape,
 };
 
-cw_code cw_route_season_closed(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_season_closed(cw_request *q, cw_nursery *n, cw_error *err)
 {
     json_t *doc = NULL;
     cw_code code = cw_query_read(q, NULL, err);
@@ -113,3 +113,12 @@ cw_code cw_route_season_closed(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_closing_told(n, &doc, err);
     return code == CW_OK ? cw_reply_json_take(q, 200, doc, err) : code;
 }
+
+const cw_route cw_routes_closing[] = {
+    CW_ROUTE(GET, "/api/season/closed", LOOK, STAFF, CW_NO_BODY, season_closed),
+    CW_ROUTE(GET, "/api/season/next", LOOK, OWNER, CW_NO_BODY, next_look),
+    CW_ROUTE(POST, "/api/season/next", LOOK, OWNER, CW_SMALL_BODY, next_make),
+    CW_ROUTE(POST, "/api/season/close", WORK, OWNER, CW_SMALL_BODY, season_close),
+    CW_ROUTE(POST, "/api/season/reopen", WORK, OWNER, CW_SMALL_BODY, season_reopen),
+    { 0 },
+};

@@ -17,13 +17,13 @@ static const cw_member board_query[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_bench_get = {
+static const cw_contract contract_bench_get = {
     .says = "What is washed and cut on which day, and what it costs.",
     .query = board_query,
     .answer = &cw_bench_board_shape,
 };
 
-cw_code cw_route_bench_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_bench_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct board_query in = { CW_NO_DAY, 0 };
     json_t *doc = NULL;
@@ -48,14 +48,14 @@ static const cw_member lot_only[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_bench_price = {
+static const cw_contract contract_bench_price = {
     .says =
         "What would it cost to cut this lot on that day, all others planned around it? Nothing is written.",
     .query = lot_day,
     .answer = &cw_bench_move_shape,
 };
 
-cw_code cw_route_bench_price(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_bench_price(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct lot_day in = { NULL, CW_NO_DAY };
     cw_table t = { 0 };
@@ -65,13 +65,13 @@ cw_code cw_route_bench_price(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_bench_move = {
+static const cw_contract contract_bench_move = {
     .says = "Cut this lot on that day, whatever the plan says.",
     .body = lot_day,
     .answer = &cw_bench_move_shape,
 };
 
-cw_code cw_route_bench_move(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_bench_move(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct lot_day in = { NULL, CW_NO_DAY };
     cw_table t = { 0 };
@@ -81,13 +81,13 @@ cw_code cw_route_bench_move(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_bench_let_go = {
+static const cw_contract contract_bench_let_go = {
     .says = "The plan is free again to choose this lot's day.",
     .body = lot_only,
     .answer = &cw_bench_kept_shape,
 };
 
-cw_code cw_route_bench_let_go(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_bench_let_go(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct lot_day in = { NULL, CW_NO_DAY };
     cw_table t = { 0 };
@@ -104,13 +104,13 @@ static const cw_member washed_body[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_bench_washed = {
+static const cw_contract contract_bench_washed = {
     .says = "A lot is washed: it is cut on the next working day.",
     .body = washed_body,
     .answer = &cw_bench_kept_shape,
 };
 
-cw_code cw_route_bench_washed(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_bench_washed(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct lot_day in = { NULL, CW_NO_DAY };
     cw_table t = { 0 };
@@ -120,13 +120,13 @@ cw_code cw_route_bench_washed(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_bench_freeze = {
+static const cw_contract contract_bench_freeze = {
     .says = "Put the lists of the first two working days, or of so many days, on record, so that they stay.",
     .body = board_query,
     .answer = &cw_bench_kept_shape,
 };
 
-cw_code cw_route_bench_freeze(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_bench_freeze(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct board_query in = { CW_NO_DAY, 0 };
     cw_table t = { 0 };
@@ -150,13 +150,13 @@ static const cw_member crew_body[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_bench_crew = {
+static const cw_contract contract_bench_crew = {
     .says = "Who is at the bench on a day, other than the settings say.",
     .body = crew_body,
     .answer = &cw_bench_crew_shape,
 };
 
-cw_code cw_route_bench_crew(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_bench_crew(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct crew_body in = { .day = CW_NO_DAY };
     cw_table t = { 0 };
@@ -175,13 +175,13 @@ static const cw_member rota_query[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_rota_get = {
+static const cw_contract contract_rota_get = {
     .says = "Which crates to open this week, and how many to look at in each.",
     .query = rota_query,
     .answer = &cw_rota_shape,
 };
 
-cw_code cw_route_rota_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_rota_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct rota_query in = { -1 };
     cw_table t = { 0 };
@@ -190,3 +190,15 @@ cw_code cw_route_rota_get(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_rota_list(n, cw_request_asker(q), in.minutes, &t, NULL, err);
     return cw_reply_table_take(q, code, 200, &t, err);
 }
+
+const cw_route cw_routes_dividing[] = {
+    CW_ROUTE(GET, "/api/bench", TAGGED, STAFF, CW_NO_BODY, bench_get),
+    CW_ROUTE(GET, "/api/rota", TAGGED, STAFF, CW_NO_BODY, rota_get),
+    CW_ROUTE(GET, "/api/bench/price", TAGGED, OFFICE, CW_NO_BODY, bench_price),
+    CW_ROUTE(POST, "/api/bench/move", WORK, OFFICE, CW_SMALL_BODY, bench_move),
+    CW_ROUTE(POST, "/api/bench/freeze", WORK, OFFICE, CW_SMALL_BODY, bench_freeze),
+    CW_ROUTE(POST, "/api/bench/let-go", WORK, OFFICE, CW_SMALL_BODY, bench_let_go),
+    CW_ROUTE(POST, "/api/bench/crew", WORK, OFFICE, CW_SMALL_BODY, bench_crew),
+    CW_ROUTE(POST, "/api/bench/washed", WORK, CELLAR, CW_SMALL_BODY, bench_washed),
+    { 0 },
+};

@@ -54,7 +54,7 @@ static const cw_member export_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_export_get = {
+static const cw_contract contract_export_get = {
     .says = "A table as CSV (orders.csv), or the season as a workbook (season.xlsx). sheet: texts that a "
             "spreadsheet would "
             "take for a formula stand behind an apostrophe; on unless given, but for tables that are loaded "
@@ -64,7 +64,7 @@ const cw_contract cw_contract_export_get = {
 };
 
 /* /api/export/orders.csv, /api/export/season.xlsx */
-cw_code cw_route_export_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_export_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     const char *file = cw_path_text(q, "file");
     char name[64];
@@ -85,12 +85,12 @@ cw_code cw_route_export_get(cw_request *q, cw_nursery *n, cw_error *err)
                               cw_reply_sink(q, 200, "text/csv; charset=utf-8"), err);
 }
 
-const cw_contract cw_contract_exports_list = {
+static const cw_contract contract_exports_list = {
     .says = "Which tables can be written out.",
     .answer = &cw_exporting_list_shape,
 };
 
-cw_code cw_route_exports_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_exports_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     (void)n;
@@ -108,13 +108,13 @@ static const cw_member page_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_audit_list = {
+static const cw_contract contract_audit_list = {
     .says = "Who did what, newest first, 200 at a time.",
     .query = page_shape,
     .answer = &cw_exporting_audit_shape,
 };
 
-cw_code cw_route_audit_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_audit_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct page_query ask = { 0 };
     cw_table t = { 0 };
@@ -123,3 +123,10 @@ cw_code cw_route_audit_list(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_exporting_audit(n, ask.before, AUDIT_PAGE, &t, err);
     return cw_reply_table_take(q, code, 200, &t, err);
 }
+
+const cw_route cw_routes_exporting[] = {
+    CW_ROUTE(GET, "/api/export", LOOK, OFFICE, CW_NO_BODY, exports_list),
+    CW_ROUTE(GET, "/api/export/{file}", LOOK, OFFICE, CW_NO_BODY, export_get),
+    CW_ROUTE(GET, "/api/audit", LOOK, OWNER, CW_NO_BODY, audit_list),
+    { 0 },
+};

@@ -45,12 +45,12 @@ static const cw_member typed_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_factor_get = {
+static const cw_contract contract_factor_get = {
     .says = "Your own second factor: is it on, and how many recovery codes are left?",
     .answer = &factor_shape,
 };
 
-cw_code cw_route_factor_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_factor_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_factor_state f;
     char since[25] = "";
@@ -88,13 +88,13 @@ static cw_code reply_secret(cw_request *q, const cw_factor_secret *secret, cw_er
     return code;
 }
 
-const cw_contract cw_contract_factor_begin = {
+static const cw_contract contract_factor_begin = {
     .says = "Begin a second factor: a secret for the telephone, shown in this answer only. Signing in does "
             "not ask for it yet.",
     .answer = &secret_shape,
 };
 
-cw_code cw_route_factor_begin(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_factor_begin(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_factor_secret secret = { "", "" };
     cw_code code = cw_factor_begin(n, cw_request_asker(q), &secret, err);
@@ -146,14 +146,14 @@ static cw_code turn_on(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
-const cw_contract cw_contract_factor_on = {
+static const cw_contract contract_factor_on = {
     .says = "Turn the second factor on by its first code. The recovery codes are shown in this answer only. "
             "All your other sessions end.",
     .body = typed_shape,
     .answer = &codes_shape,
 };
 
-cw_code cw_route_factor_on(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_factor_on(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct typed t = { NULL, NULL };
     cw_code code = cw_body_read(q, &t, err);
@@ -171,12 +171,12 @@ static cw_code turn_off(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
-const cw_contract cw_contract_factor_off = {
+static const cw_contract contract_factor_off = {
     .says = "Turn your own second factor off.",
     .body = typed_shape,
 };
 
-cw_code cw_route_factor_off(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_factor_off(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct typed t = { NULL, NULL };
     cw_code code = cw_body_read(q, &t, err);
@@ -198,14 +198,14 @@ static cw_code clear(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
-const cw_contract cw_contract_factor_clear = {
+static const cw_contract contract_factor_clear = {
     .says = "Clear the second factor of someone who lost the telephone; they are signed out at once. Not "
             "your own.",
     .body = clearing_shape,
 };
 
 /* The own one needs its code: else the password alone would do. */
-cw_code cw_route_factor_clear(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_factor_clear(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct clearing c = { NULL };
     bool own = cw_request_session(q)[0] && strcmp(cw_request_asker(q)->actor, cw_path_text(q, "name")) == 0;
@@ -216,3 +216,12 @@ cw_code cw_route_factor_clear(cw_request *q, cw_nursery *n, cw_error *err)
                          "turn your own off under \"Your account\", by a code; or clear it at the machine");
     return code == CW_OK ? cw_request_prove(q, n, c.current, clear, err) : code;
 }
+
+const cw_route cw_routes_factor[] = {
+    CW_ROUTE(GET, "/api/factor", LOOK, STAFF, CW_NO_BODY, factor_get),
+    CW_ROUTE(POST, "/api/factor", WORK, STAFF, CW_NO_BODY, factor_begin),
+    CW_ROUTE(POST, "/api/factor/on", SLOW, STAFF, CW_SMALL_BODY, factor_on),
+    CW_ROUTE(POST, "/api/factor/off", SLOW, STAFF, CW_SMALL_BODY, factor_off),
+    CW_ROUTE(POST, "/api/people/{name}/clear-factor", SLOW, OWNER, CW_SMALL_BODY, factor_clear),
+    { 0 },
+};

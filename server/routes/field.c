@@ -61,38 +61,38 @@ static cw_code enter(cw_request *q, cw_nursery *n, entering desk, cw_error *err)
     return cw_reply_table_take(q, code, 201, &t, err);
 }
 
-const cw_contract cw_contract_field_walk = {
+static const cw_contract contract_field_walk = {
     .says = "A walk that counts the plants of a row.",
     .body = walk_shape,
     .answer = &cw_field_entered_shape,
     .status = 201,
 };
 
-cw_code cw_route_field_walk(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_field_walk(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return enter(q, n, cw_field_walk, err);
 }
 
-const cw_contract cw_contract_field_dig = {
+static const cw_contract contract_field_dig = {
     .says = "Clumps dug of a row: they become a lot.",
     .body = dug_shape,
     .answer = &cw_field_entered_shape,
     .status = 201,
 };
 
-cw_code cw_route_field_dig(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_field_dig(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return enter(q, n, cw_field_dig, err);
 }
 
-const cw_contract cw_contract_field_plant = {
+static const cw_contract contract_field_plant = {
     .says = "Plants set out in a row, to be dug this season.",
     .body = planting_shape,
     .answer = &cw_field_entered_shape,
     .status = 201,
 };
 
-cw_code cw_route_field_plant(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_field_plant(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return enter(q, n, cw_field_plant, err);
 }
@@ -108,14 +108,14 @@ static const cw_member name_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_field_name_row = {
+static const cw_contract contract_field_name_row = {
     .says = "Say in which row a planting stands of which nobody has said it.",
     .body = name_shape,
     .answer = &cw_field_entered_shape,
     .status = 201,
 };
 
-cw_code cw_route_field_name_row(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_field_name_row(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct name_body b = { 0 };
     cw_table t = { 0 };
@@ -132,14 +132,14 @@ static const cw_member take_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_field_take = {
+static const cw_contract contract_field_take = {
     .says = "Say that you work a row, or leave it: the others see it.",
     .body = take_shape,
     .answer = &cw_field_entered_shape,
     .status = 201,
 };
 
-cw_code cw_route_field_take(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_field_take(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct name_body b = { 0 };
     cw_table t = { 0 };
@@ -157,14 +157,14 @@ static const cw_member undo_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_field_undo = {
+static const cw_contract contract_field_undo = {
     .says = "Take a walk back, or a lot that was dug and not touched since.",
     .body = undo_shape,
     .answer = &cw_field_entered_shape,
     .status = 201,
 };
 
-cw_code cw_route_field_undo(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_field_undo(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct name_body b = { 0 };
     cw_table t = { 0 };
@@ -174,12 +174,12 @@ cw_code cw_route_field_undo(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 201, &t, err);
 }
 
-const cw_contract cw_contract_field_rows = {
+static const cw_contract contract_field_rows = {
     .says = "What stands in each row, what was dug and lost, and who works it.",
     .answer = &cw_field_rows_shape,
 };
 
-cw_code cw_route_field_rows(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_field_rows(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -197,13 +197,13 @@ static const cw_member day_query[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_field_dug = {
+static const cw_contract contract_field_dug = {
     .says = "Lots dug from a day on, newest first.",
     .query = day_query,
     .answer = &cw_field_dug_shape,
 };
 
-cw_code cw_route_field_dug(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_field_dug(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct day_query ask = { cw_request_asker(q)->today };
     cw_table t = { 0 };
@@ -213,12 +213,12 @@ cw_code cw_route_field_dug(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_left_list = {
+static const cw_contract contract_left_list = {
     .says = "What is left of each lot, and what of it is still to go to the beds.",
     .answer = &cw_left_list_shape,
 };
 
-cw_code cw_route_left_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_left_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -227,12 +227,12 @@ cw_code cw_route_left_list(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_left_planted = {
+static const cw_contract contract_left_planted = {
     .says = "What was planted out of this season's lots, and in which rows.",
     .answer = &cw_left_planted_shape,
 };
 
-cw_code cw_route_left_planted(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_left_planted(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -261,14 +261,14 @@ static const cw_member left_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_left_post = {
+static const cw_contract contract_left_post = {
     .says = "The season's end: what goes to the beds and what is thrown out, of all lots at once.",
     .body = left_shape,
     .answer = &cw_left_entered_shape,
     .status = 201,
 };
 
-cw_code cw_route_left_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_left_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct left_body b = { CW_NO_DAY, NULL };
     cw_table t = { 0 };
@@ -284,3 +284,18 @@ cw_code cw_route_left_post(cw_request *q, cw_nursery *n, cw_error *err)
     free(items);
     return cw_reply_table_take(q, code, 201, &t, err);
 }
+
+const cw_route cw_routes_field[] = {
+    CW_ROUTE(GET, "/api/field", LOOK, STAFF, CW_NO_BODY, field_rows),
+    CW_ROUTE(GET, "/api/field/dug", LOOK, STAFF, CW_NO_BODY, field_dug),
+    CW_ROUTE(POST, "/api/field/plantings", WORK, CELLAR, CW_SMALL_BODY, field_plant),
+    CW_ROUTE(POST, "/api/field/name", WORK, CELLAR, CW_SMALL_BODY, field_name_row),
+    CW_ROUTE(POST, "/api/field/rounds", WORK, CELLAR, CW_SMALL_BODY, field_walk),
+    CW_ROUTE(POST, "/api/field/dug", WORK, CELLAR, CW_SMALL_BODY, field_dig),
+    CW_ROUTE(POST, "/api/field/take", WORK, CELLAR, CW_SMALL_BODY, field_take),
+    CW_ROUTE(POST, "/api/field/undo", WORK, CELLAR, CW_SMALL_BODY, field_undo),
+    CW_ROUTE(GET, "/api/season/left", LOOK, STAFF, CW_NO_BODY, left_list),
+    CW_ROUTE(GET, "/api/season/planted", LOOK, STAFF, CW_NO_BODY, left_planted),
+    CW_ROUTE(POST, "/api/season/left", WORK, CELLAR, CW_BIG_BODY, left_post),
+    { 0 },
+};

@@ -39,13 +39,13 @@ static json_t *lines_json(const cw_text *t)
     return list;
 }
 
-const cw_contract cw_contract_projection_list = {
+static const cw_contract contract_projection_list = {
     .says = "Sound divisions on the shipping day, every variety.",
     .query = projection_shape,
     .answer = &projected_shape,
 };
 
-cw_code cw_route_projection_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_projection_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct projection_query in = { CW_NO_DAY, CW_NO_DAY };
     cw_table t = { 0 };
@@ -69,13 +69,13 @@ cw_code cw_route_projection_list(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
-const cw_contract cw_contract_projection_get = {
+static const cw_contract contract_projection_get = {
     .says = "One variety: its distribution, its lots, and why.",
     .query = projection_shape,
     .answer = &cw_forecast_sheet_shape,
 };
 
-cw_code cw_route_projection_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_projection_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct projection_query in = { CW_NO_DAY, CW_NO_DAY };
     json_t *doc = NULL;
@@ -95,13 +95,13 @@ static const cw_member changes_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_changes_list = {
+static const cw_contract contract_changes_list = {
     .says = "What moved since yesterday, and why.",
     .query = changes_shape,
     .answer = &cw_forecast_changes_shape,
 };
 
-cw_code cw_route_changes_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_changes_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct changes_query in = { cw_request_asker(q)->today - 1 };
     cw_table t = { 0 };
@@ -119,13 +119,13 @@ static const cw_member hindsight_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_hindsight_get = {
+static const cw_contract contract_hindsight_get = {
     .says = "Past projections against what came.",
     .query = hindsight_shape,
     .answer = &cw_hindsight_report_shape,
 };
 
-cw_code cw_route_hindsight_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_hindsight_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct hindsight_query in = { CW_NO_DAY };
     json_t *doc = NULL;
@@ -137,12 +137,12 @@ cw_code cw_route_hindsight_get(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_json_take(q, 200, doc, err) : code;
 }
 
-const cw_contract cw_contract_letter_get = {
+static const cw_contract contract_letter_get = {
     .says = "The season in sentences.",
     .answer = &cw_letter_rows_shape,
 };
 
-cw_code cw_route_letter_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_letter_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -150,3 +150,12 @@ cw_code cw_route_letter_get(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_letter_rows(n, cw_request_asker(q), &t, err);
     return cw_reply_table_take(q, code, 200, &t, err);
 }
+
+const cw_route cw_routes_forecast[] = {
+    CW_ROUTE(GET, "/api/projection", TAGGED, STAFF, CW_NO_BODY, projection_list),
+    CW_ROUTE(GET, "/api/projection/{code}", TAGGED, STAFF, CW_NO_BODY, projection_get),
+    CW_ROUTE(GET, "/api/changes", TAGGED, OFFICE, CW_NO_BODY, changes_list),
+    CW_ROUTE(GET, "/api/hindsight", TAGGED, OFFICE, CW_NO_BODY, hindsight_get),
+    CW_ROUTE(GET, "/api/letter", TAGGED, OFFICE, CW_NO_BODY, letter_get),
+    { 0 },
+};

@@ -43,7 +43,7 @@ static void tell_who(cw_request *q, cw_code code, const cw_table *t)
         cw_reply_with(q, "orders", cw_table_to_json(t));
 }
 
-const cw_contract cw_contract_forget_preview = {
+static const cw_contract contract_forget_preview = {
     .says = "Which orders would lose the buyer's data, and how many texts. Changes nothing. 409 lists whom "
             "the name could mean.",
     .body = preview_shape,
@@ -51,7 +51,7 @@ const cw_contract cw_contract_forget_preview = {
     .refusal = (const cw_part[]){ { "orders", .shape = &cw_forgetting_preview_shape }, { 0 } },
 };
 
-cw_code cw_route_forget_preview(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_forget_preview(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct person p = { .before = CW_NO_DAY };
     cw_table t = { 0 };
@@ -75,16 +75,22 @@ static cw_code forget(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_forget_post = {
+static const cw_contract contract_forget_post = {
     .says = "Remove a buyer's data from the orders. The orders stay.",
     .body = person_shape,
     .answer = &cw_forgetting_shape,
     .refusal = (const cw_part[]){ { "orders", .shape = &cw_forgetting_preview_shape }, { 0 } },
 };
 
-cw_code cw_route_forget_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_forget_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct person p = { .before = CW_NO_DAY };
     cw_code code = read_ask(q, &p, err);
     return code == CW_OK ? cw_request_prove(q, n, p.current, forget, err) : code;
 }
+
+const cw_route cw_routes_forgetting[] = {
+    CW_ROUTE(POST, "/api/forget/preview", LOOK, OWNER, CW_SMALL_BODY, forget_preview),
+    CW_ROUTE(POST, "/api/forget", SLOW, OWNER, CW_SMALL_BODY, forget_post),
+    { 0 },
+};

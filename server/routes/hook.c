@@ -9,13 +9,13 @@
 
 /* Where a shop is told by itself what changed. The address is the owner's, who proves to be it: it hears of every order. */
 
-const cw_contract cw_contract_hook_get = {
+static const cw_contract contract_hook_get = {
     .says = "Where a shop is told what changes (without the secret), and how many messages wait, were sent, "
             "or were refused.",
     .answer = &cw_hook_view_shape,
 };
 
-cw_code cw_route_hook_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_hook_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     json_t *o = NULL;
     cw_code code = cw_query_read(q, NULL, err);
@@ -53,14 +53,14 @@ static cw_code set_where(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
-const cw_contract cw_contract_hook_put = {
+static const cw_contract contract_hook_put = {
     .says = "Set the address where a shop is told what changes. It gets a new secret, and nothing but a test "
             "before it took one.",
     .body = where_shape,
     .answer = &secret_shape,
 };
 
-cw_code cw_route_hook_put(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_hook_put(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct where w = { NULL, NULL };
     cw_code code = cw_body_read(q, &w, err);
@@ -75,23 +75,23 @@ static cw_code forget_where(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
-const cw_contract cw_contract_hook_forget = {
+static const cw_contract contract_hook_forget = {
     .says = "Forget the address and its secret, and what waits for it.",
     .body = forget_shape,
 };
 
-cw_code cw_route_hook_forget(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_hook_forget(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct where w = { NULL, NULL };
     cw_code code = cw_body_read(q, &w, err);
     return code == CW_OK ? cw_request_prove(q, n, w.current, forget_where, err) : code;
 }
 
-const cw_contract cw_contract_hook_test = {
+static const cw_contract contract_hook_test = {
     .says = "Send the shop's address a signed test that tells of nothing. What it said stands in the outbox.",
 };
 
-cw_code cw_route_hook_test(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_hook_test(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
@@ -107,12 +107,12 @@ static const cw_member stop_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_hook_stop = {
+static const cw_contract contract_hook_stop = {
     .says = "Tell the shop nothing, or go on: it then hears at once what has changed since.",
     .body = stop_shape,
 };
 
-cw_code cw_route_hook_stop(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_hook_stop(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct stop b = { false };
     cw_code code = cw_body_read(q, &b, err);
@@ -120,3 +120,12 @@ cw_code cw_route_hook_stop(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_hook_stop(n, cw_request_asker(q), b.stopped, err);
     return code == CW_OK ? cw_reply_none(q) : code;
 }
+
+const cw_route cw_routes_hook[] = {
+    CW_ROUTE(GET, "/api/hook", LOOK, OFFICE, CW_NO_BODY, hook_get),
+    CW_ROUTE(PUT, "/api/hook", SLOW, OWNER, CW_SMALL_BODY, hook_put),
+    CW_ROUTE(POST, "/api/hook/forget", SLOW, OWNER, CW_SMALL_BODY, hook_forget),
+    CW_ROUTE(POST, "/api/hook/test", WORK, OWNER, CW_SMALL_BODY, hook_test),
+    CW_ROUTE(POST, "/api/hook/stop", WORK, OFFICE, CW_SMALL_BODY, hook_stop),
+    { 0 },
+};

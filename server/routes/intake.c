@@ -67,14 +67,14 @@ static cw_code read_files(const json_t *list, cw_intake_file files[MOST_FILES], 
     return CW_OK;
 }
 
-const cw_contract cw_contract_load_post = {
+static const cw_contract contract_load_post = {
     .says = "Take CSV files in, all or nothing.",
     .body = load_shape,
     .answer = &loaded_shape,
     .status = 201,
 };
 
-cw_code cw_route_load_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_load_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct load_body b = { NULL, false, false, false, NULL, NULL };
     cw_intake_file files[MOST_FILES];
@@ -108,7 +108,7 @@ cw_code cw_route_load_post(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
-const cw_contract cw_contract_records_post = {
+static const cw_contract contract_records_post = {
     .says = "Mend the rows of a kind as a grid shows them: what is new, changed and gone, all or nothing. A "
             "row that somebody else "
             "changed since is not written over. Errors tell the row's place in the list, from 1.",
@@ -116,7 +116,7 @@ const cw_contract cw_contract_records_post = {
     .answer = &cw_intake_mend_shape,
 };
 
-cw_code cw_route_records_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_records_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     const json_t *body = NULL;
     cw_table t = { 0 };
@@ -131,13 +131,13 @@ cw_code cw_route_records_post(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_kinds_list = {
+static const cw_contract contract_kinds_list = {
     .says = "Every column of every kind of file: whether it is needed, what it holds, whether it is part of "
             "the key.",
     .answer = &cw_intake_columns_shape,
 };
 
-cw_code cw_route_kinds_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_kinds_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     (void)n;
@@ -147,13 +147,13 @@ cw_code cw_route_kinds_list(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_sample_get = {
+static const cw_contract contract_sample_get = {
     .says =
         "A file of a kind with invented rows of this season (varieties.csv), to be filled with one's own.",
     .type = "text/csv; charset=utf-8",
 };
 
-cw_code cw_route_sample_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_sample_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     const char *file = cw_path_text(q, "file");
     size_t length = strlen(file);
@@ -173,14 +173,14 @@ cw_code cw_route_sample_get(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
-const cw_contract cw_contract_brought_list = {
+static const cw_contract contract_brought_list = {
     .says = "Files of holds and of tracking numbers that were taken in, newest first, and whether they were "
             "taken "
             "back.",
     .answer = &cw_brought_files_shape,
 };
 
-cw_code cw_route_brought_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_brought_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -197,14 +197,14 @@ static const cw_member undo_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_brought_undo = {
+static const cw_contract contract_brought_undo = {
     .says =
         "Take such a file back whole: holds that it set are lifted, parcels that it sent are packed again, "
         "numbers that it gave are gone.",
     .body = undo_shape,
 };
 
-cw_code cw_route_brought_undo(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_brought_undo(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct undo_body b = { NULL };
     int64_t brought = 0;
@@ -215,3 +215,13 @@ cw_code cw_route_brought_undo(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_brought_take_back(n, cw_request_asker(q), brought, b.why, err);
     return code == CW_OK ? cw_reply_none(q) : code;
 }
+
+const cw_route cw_routes_intake[] = {
+    CW_ROUTE(POST, "/api/load", WORK, OFFICE, CW_MAX_BODY_BYTES, load_post),
+    CW_ROUTE(GET, "/api/load/brought", LOOK, OFFICE, CW_NO_BODY, brought_list),
+    CW_ROUTE(POST, "/api/load/brought/{brought}/undo", WORK, OFFICE, CW_SMALL_BODY, brought_undo),
+    CW_ROUTE(POST, "/api/records/{kind}", WORK, OFFICE, CW_MAX_BODY_BYTES, records_post),
+    CW_ROUTE(GET, "/api/kinds", LOOK, OFFICE, CW_NO_BODY, kinds_list),
+    CW_ROUTE(GET, "/api/samples/{file}", LOOK, OFFICE, CW_NO_BODY, sample_get),
+    { 0 },
+};

@@ -23,7 +23,7 @@ static const cw_shape line_added_shape = { .parts = (const cw_part[]){
                                                { 0 },
                                            } };
 
-const cw_contract cw_contract_order_line_post = {
+static const cw_contract contract_order_line_post = {
     .says = "One thing more on an open order: a line of its own, promised at once if there is enough. What "
             "is on a list stays; the new line waits for the next wave. 409 when not so much is on offer.",
     .body = line_shape,
@@ -31,7 +31,7 @@ const cw_contract cw_contract_order_line_post = {
     .status = 201,
 };
 
-cw_code cw_route_order_line_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_order_line_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_adding_ask ask = { .unit_price = -1 };
     json_t *out = NULL;
@@ -41,13 +41,13 @@ cw_code cw_route_order_line_post(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_json_take(q, 201, out, err) : code;
 }
 
-const cw_contract cw_contract_order_beside_get = {
+static const cw_contract contract_order_beside_get = {
     .says = "The buyer's other open orders, and those that were put into this one. The same buyer: the same "
             "e-mail, or the same name at the same postcode.",
     .answer = &cw_joining_beside_shape,
 };
 
-cw_code cw_route_order_beside_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_order_beside_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -79,44 +79,54 @@ static cw_code set(cw_request *q, cw_nursery *n, cw_joining_what what, cw_error 
     return code == CW_OK ? cw_reply_json_take(q, 200, json_pack("{s:o}", "tells", tells), err) : code;
 }
 
-const cw_contract cw_contract_order_merge_post = {
+static const cw_contract contract_order_merge_post = {
     .says = "Put the buyer's other order into this one, with all that it is promised. Not when something of "
             "it is on a list.",
     .body = other_shape,
     .answer = &tells_shape,
 };
-cw_code cw_route_order_merge_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_order_merge_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return set(q, n, CW_MERGE, err);
 }
 
-const cw_contract cw_contract_order_unmerge_post = {
+static const cw_contract contract_order_unmerge_post = {
     .says = "Take the other order out of this one again, as long as nothing that came from it is on a list.",
     .body = other_shape,
     .answer = &tells_shape,
 };
-cw_code cw_route_order_unmerge_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_order_unmerge_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return set(q, n, CW_UNMERGE, err);
 }
 
-const cw_contract cw_contract_order_together_post = {
+static const cw_contract contract_order_together_post = {
     .says = "One parcel for both: what of them is in one wave lies in one slot, is packed and leaves "
             "together.",
     .body = other_shape,
     .answer = &tells_shape,
 };
-cw_code cw_route_order_together_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_order_together_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return set(q, n, CW_TOGETHER, err);
 }
 
-const cw_contract cw_contract_order_apart_post = {
+static const cw_contract contract_order_apart_post = {
     .says = "The other order goes in a parcel of its own again.",
     .body = other_shape,
     .answer = &tells_shape,
 };
-cw_code cw_route_order_apart_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_order_apart_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return set(q, n, CW_APART, err);
 }
+
+const cw_route cw_routes_joining[] = {
+    CW_ROUTE(POST, "/api/orders/{order}/lines", WORK, OFFICE, CW_SMALL_BODY, order_line_post),
+    CW_ROUTE(GET, "/api/orders/{order}/beside", LOOK, OFFICE, CW_NO_BODY, order_beside_get),
+    CW_ROUTE(POST, "/api/orders/{order}/merge", WORK, OFFICE, CW_SMALL_BODY, order_merge_post),
+    CW_ROUTE(POST, "/api/orders/{order}/unmerge", WORK, OFFICE, CW_SMALL_BODY, order_unmerge_post),
+    CW_ROUTE(POST, "/api/orders/{order}/together", WORK, OFFICE, CW_SMALL_BODY, order_together_post),
+    CW_ROUTE(POST, "/api/orders/{order}/apart", WORK, OFFICE, CW_SMALL_BODY, order_apart_post),
+    { 0 },
+};

@@ -7,12 +7,12 @@
 
 #include "base/banned.h"
 
-const cw_contract cw_contract_lying_get = {
+static const cw_contract contract_lying_get = {
     .says = "How the cellar stands, place by place, today and on days until shipping.",
     .answer = &cw_lying_shape,
 };
 
-cw_code cw_route_lying_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_lying_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     json_t *doc = NULL;
     cw_code code = cw_query_read(q, NULL, err);
@@ -32,13 +32,13 @@ static const cw_member damper_query[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_lying_damper = {
+static const cw_contract contract_lying_damper = {
     .says = "What if a room were so many points damper from today on?",
     .query = damper_query,
     .answer = &cw_lying_damper_shape,
 };
 
-cw_code cw_route_lying_damper(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_lying_damper(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct damper_query in = { NULL, 0 };
     cw_table t = { 0 };
@@ -47,3 +47,9 @@ cw_code cw_route_lying_damper(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_lying_damper(n, cw_request_asker(q), in.room, in.points, &t, err);
     return cw_reply_table_take(q, code, 200, &t, err);
 }
+
+const cw_route cw_routes_lying[] = {
+    CW_ROUTE(GET, "/api/cellar", TAGGED, STAFF, CW_NO_BODY, lying_get),
+    CW_ROUTE(GET, "/api/cellar/damper", TAGGED, STAFF, CW_NO_BODY, lying_damper),
+    { 0 },
+};

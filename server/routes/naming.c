@@ -33,13 +33,13 @@ static cw_code answer(cw_request *q, cw_nursery *n, const char *part, name_it na
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_variety_rename = {
+static const cw_contract contract_variety_rename = {
     .says = "Gives a variety another code, or (without commit) tells what that would reach.",
     .body = naming_shape,
     .answer = &cw_naming_shape,
 };
 
-cw_code cw_route_variety_rename(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_variety_rename(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return answer(q, n, "code", cw_naming_rename_variety, err);
 }
@@ -67,7 +67,7 @@ static const cw_member relabel_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_lot_relabel = {
+static const cw_contract contract_lot_relabel = {
     .says = "Gives a lot another variety from digging on, or (with as) a part of it from a day on; without "
             "commit "
             "it tells what that would reach.",
@@ -75,7 +75,7 @@ const cw_contract cw_contract_lot_relabel = {
     .answer = &cw_naming_shape,
 };
 
-cw_code cw_route_lot_relabel(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_lot_relabel(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct relabel_body in = { { "", "", false }, NULL, CW_NO_DAY, -1, -1 };
     const char *lot = cw_path_text(q, "lot");
@@ -92,14 +92,14 @@ cw_code cw_route_lot_relabel(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_variety_merge = {
+static const cw_contract contract_variety_merge = {
     .says = "Makes a variety part of another that it proves to be, or (without commit) tells what that would "
             "reach.",
     .body = naming_shape,
     .answer = &cw_merging_shape,
 };
 
-cw_code cw_route_variety_merge(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_variety_merge(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return answer(q, n, "code", cw_merging_merge, err);
 }
@@ -114,14 +114,14 @@ static const cw_member parting_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_variety_part = {
+static const cw_contract contract_variety_part = {
     .says = "Makes two of one again: what was merged under this code, or (without commit) tells what would "
             "go back.",
     .body = parting_shape,
     .answer = &cw_merging_shape,
 };
 
-cw_code cw_route_variety_part(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_variety_part(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct parting_body in = { "", false };
     cw_table t = { 0 };
@@ -132,12 +132,12 @@ cw_code cw_route_variety_part(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_merged = {
+static const cw_contract contract_merged = {
     .says = "Varieties that were merged into others this season, the newest first.",
     .answer = &cw_merging_all_shape,
 };
 
-cw_code cw_route_merged(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_merged(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -146,12 +146,12 @@ cw_code cw_route_merged(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_former_codes = {
+static const cw_contract contract_former_codes = {
     .says = "Codes that varieties had once; each still finds its variety.",
     .answer = &cw_naming_former_codes_shape,
 };
 
-cw_code cw_route_former_codes(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_former_codes(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -159,3 +159,13 @@ cw_code cw_route_former_codes(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_naming_former_codes(n, cw_request_asker(q), &t, err);
     return cw_reply_table_take(q, code, 200, &t, err);
 }
+
+const cw_route cw_routes_naming[] = {
+    CW_ROUTE(POST, "/api/varieties/{code}/code", WORK, OWNER, CW_SMALL_BODY, variety_rename),
+    CW_ROUTE(POST, "/api/varieties/{code}/merge", WORK, OWNER, CW_SMALL_BODY, variety_merge),
+    CW_ROUTE(POST, "/api/varieties/{code}/part", WORK, OWNER, CW_SMALL_BODY, variety_part),
+    CW_ROUTE(GET, "/api/merged", LOOK, STAFF, CW_NO_BODY, merged),
+    CW_ROUTE(POST, "/api/lots/{lot}/variety", WORK, OFFICE, CW_SMALL_BODY, lot_relabel),
+    CW_ROUTE(GET, "/api/former-codes", LOOK, STAFF, CW_NO_BODY, former_codes),
+    { 0 },
+};

@@ -41,13 +41,13 @@ static cw_code read_query(cw_request *q, struct list_query *in, cw_error *err)
     return code;
 }
 
-const cw_contract cw_contract_notices_list = {
+static const cw_contract contract_notices_list = {
     .says = "What buyers must be told, by the day on which it is due.",
     .query = list_shape,
     .answer = &cw_notices_show_shape,
 };
 
-cw_code cw_route_notices_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_notices_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct list_query in;
     cw_table t = { 0 };
@@ -57,12 +57,12 @@ cw_code cw_route_notices_list(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_timetable_get = {
+static const cw_contract contract_timetable_get = {
     .says = "Which timetable notices follow, and the caution that goes with it.",
     .answer = &timetable_shape,
 };
 
-cw_code cw_route_timetable_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_timetable_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     char caution[256], timetable[32];
     cw_code code = cw_query_read(q, NULL, err);
@@ -76,13 +76,13 @@ cw_code cw_route_timetable_get(cw_request *q, cw_nursery *n, cw_error *err)
                               err);
 }
 
-const cw_contract cw_contract_notices_csv = {
+static const cw_contract contract_notices_csv = {
     .says = "The notices with their texts filled in, for a mail merge.",
     .query = list_shape,
     .type = "text/csv; charset=utf-8",
 };
 
-cw_code cw_route_notices_csv(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_notices_csv(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct list_query in;
     cw_table t = { 0 };
@@ -96,13 +96,13 @@ cw_code cw_route_notices_csv(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
-const cw_contract cw_contract_notice_eml = {
+static const cw_contract contract_notice_eml = {
     .says = "One notice as a message file: NUMBER.eml (RFC 5322). It is not sent by this.",
     .type = "message/rfc822",
 };
 
 /* /api/notices/12.eml */
-cw_code cw_route_notice_eml(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_notice_eml(cw_request *q, cw_nursery *n, cw_error *err)
 {
     const char *file = cw_path_text(q, "file");
     size_t length = strlen(file);
@@ -122,12 +122,12 @@ cw_code cw_route_notice_eml(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
-const cw_contract cw_contract_notices_make_post = {
+static const cw_contract contract_notices_make_post = {
     .says = "Work out which notices are due. Each fact gives one notice.",
     .answer = &made_shape,
 };
 
-cw_code cw_route_notices_make_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_notices_make_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_notices_made m;
     cw_code code = cw_query_read(q, NULL, err);
@@ -169,12 +169,12 @@ static cw_code note(cw_request *q, cw_nursery *n,
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
-const cw_contract cw_contract_notice_sent_post = {
+static const cw_contract contract_notice_sent_post = {
     .says = "Record that a notice was sent, and how.",
     .body = sent_shape,
 };
 
-cw_code cw_route_notice_sent_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_notice_sent_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return note(q, n, cw_notices_sent, err);
 }
@@ -214,13 +214,13 @@ static const cw_member all_sent_shape[] = {
 };
 static const cw_shape all_sent_answer = { .parts = (const cw_part[]){ { "sent", CW_INT_T }, { 0 } } };
 
-const cw_contract cw_contract_notices_sent_post = {
+static const cw_contract contract_notices_sent_post = {
     .says = "Record that these notices were sent, and how: all of them, or none.",
     .body = all_sent_shape,
     .answer = &all_sent_answer,
 };
 
-cw_code cw_route_notices_sent_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_notices_sent_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct sent_body b = { NULL, NULL };
     cw_code code = cw_body_read(q, &b, err);
@@ -235,22 +235,22 @@ cw_code cw_route_notices_sent_post(cw_request *q, cw_nursery *n, cw_error *err)
                          : code;
 }
 
-const cw_contract cw_contract_notice_drop_post = {
+static const cw_contract contract_notice_drop_post = {
     .says = "Record that a notice need not be sent, and why.",
     .body = drop_shape,
 };
 
-cw_code cw_route_notice_drop_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_notice_drop_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return note(q, n, cw_notices_drop, err);
 }
 
-const cw_contract cw_contract_templates_list = {
+static const cw_contract contract_templates_list = {
     .says = "The texts of notices.",
     .answer = &cw_notices_templates_shape,
 };
 
-cw_code cw_route_templates_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_templates_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -287,14 +287,14 @@ static const cw_shape template_put_based = { .parts = (const cw_part[]){
                                                  { 0 },
                                              } };
 
-const cw_contract cw_contract_template_put = {
+static const cw_contract contract_template_put = {
     .says = "Change the text of one kind in one language (the nursery's if none is named); {words} in braces "
             "are filled in, an unknown one is refused.",
     .body = template_shape,
     .based = &template_put_based,
 };
 
-cw_code cw_route_template_put(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_template_put(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct template_body b = { 0 };
     cw_code code = cw_body_read(q, &b, err);
@@ -304,13 +304,13 @@ cw_code cw_route_template_put(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
-const cw_contract cw_contract_template_preview_post = {
+static const cw_contract contract_template_preview_post = {
     .says = "How a text would read, for a notice on record or an invented one.",
     .body = preview_shape,
     .answer = &cw_notices_preview_shape,
 };
 
-cw_code cw_route_template_preview_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_template_preview_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct template_body b = { 0 };
     json_t *doc = NULL;
@@ -336,26 +336,26 @@ static cw_code refunds(cw_request *q, cw_nursery *n, cw_table *t, cw_error *err)
     return code == CW_OK ? cw_notices_refunds(n, cw_request_asker(q), in.all, t, err) : code;
 }
 
-const cw_contract cw_contract_refunds_list = {
+static const cw_contract contract_refunds_list = {
     .says = "What is owed per order and why.",
     .query = refunds_shape,
     .answer = &cw_notices_refunds_shape,
 };
 
-cw_code cw_route_refunds_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_refunds_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = refunds(q, n, &t, err);
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_refunds_csv = {
+static const cw_contract contract_refunds_csv = {
     .says = "The refund register as CSV.",
     .query = refunds_shape,
     .type = "text/csv; charset=utf-8",
 };
 
-cw_code cw_route_refunds_csv(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_refunds_csv(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = refunds(q, n, &t, err);
@@ -365,3 +365,20 @@ cw_code cw_route_refunds_csv(cw_request *q, cw_nursery *n, cw_error *err)
     cw_table_free(&t);
     return code;
 }
+
+const cw_route cw_routes_notices[] = {
+    CW_ROUTE(GET, "/api/notices", LOOK, OFFICE, CW_NO_BODY, notices_list),
+    CW_ROUTE(GET, "/api/notices.csv", LOOK, OFFICE, CW_NO_BODY, notices_csv),
+    CW_ROUTE(GET, "/api/notices/{file}", LOOK, OFFICE, CW_NO_BODY, notice_eml),
+    CW_ROUTE(POST, "/api/notices/make", WORK, OFFICE, CW_SMALL_BODY, notices_make_post),
+    CW_ROUTE(POST, "/api/notices/sent", WORK, OFFICE, CW_BIG_BODY, notices_sent_post),
+    CW_ROUTE(POST, "/api/notices/{notice}/sent", WORK, OFFICE, CW_SMALL_BODY, notice_sent_post),
+    CW_ROUTE(POST, "/api/notices/{notice}/drop", WORK, OFFICE, CW_SMALL_BODY, notice_drop_post),
+    CW_ROUTE(GET, "/api/timetable", LOOK, OFFICE, CW_NO_BODY, timetable_get),
+    CW_ROUTE(GET, "/api/templates", LOOK, OFFICE, CW_NO_BODY, templates_list),
+    CW_ROUTE(PUT, "/api/templates", WORK, OFFICE, CW_BIG_BODY, template_put),
+    CW_ROUTE(POST, "/api/templates/preview", LOOK, OFFICE, CW_BIG_BODY, template_preview_post),
+    CW_ROUTE(GET, "/api/refunds", LOOK, OFFICE, CW_NO_BODY, refunds_list),
+    CW_ROUTE(GET, "/api/refunds.csv", LOOK, OFFICE, CW_NO_BODY, refunds_csv),
+    { 0 },
+};

@@ -34,13 +34,13 @@ static json_t *revision_json(const cw_revision *r)
                      (json_int_t)r->figures);
 }
 
-const cw_contract cw_contract_revision_get = {
+static const cw_contract contract_revision_get = {
     .says = "Numbers that grow with every write, and with every projection that was worked out whole; for "
             "polling.",
     .answer = &revision_shape,
 };
 
-cw_code cw_route_revision_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_revision_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_revision r = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -63,14 +63,14 @@ static cw_code settings_json(cw_nursery *n, json_t **out, cw_error *err)
 
 #define MOST_SETTINGS 64
 
-const cw_contract cw_contract_settings_patch = {
+static const cw_contract contract_settings_patch = {
     .says = "Change settings, all or none.",
     .takes = &cw_nursery_set_shape,
     .answer = &cw_nursery_settings_shape,
     .based = &cw_nursery_set_shape,
 };
 
-cw_code cw_route_settings_patch(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_settings_patch(cw_request *q, cw_nursery *n, cw_error *err)
 {
     const char *names[MOST_SETTINGS], *values[MOST_SETTINGS], *name;
     const json_t *body = NULL;
@@ -95,12 +95,12 @@ cw_code cw_route_settings_patch(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_json_take(q, 200, v, err) : code;
 }
 
-const cw_contract cw_contract_nursery_get = {
+static const cw_contract contract_nursery_get = {
     .says = "The season, its settings, today and the revisions.",
     .answer = &nursery_shape,
 };
 
-cw_code cw_route_nursery_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_nursery_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_season now = { 0 };
     const cw_season *s = &now;
@@ -138,13 +138,13 @@ static const cw_member ship_query_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_season_ship_get = {
+static const cw_contract contract_season_ship_get = {
     .says = "What another shipping day would move, for each variety; nothing is written.",
     .query = ship_query_shape,
     .answer = &cw_offering_ship_shape,
 };
 
-cw_code cw_route_season_ship_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_season_ship_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct ship_query in = { .day = CW_NO_DAY };
     cw_table rows = { 0 };
@@ -169,13 +169,13 @@ static const cw_shape season_ship_post_based = { .parts = (const cw_part[]){
                                                      { 0 },
                                                  } };
 
-const cw_contract cw_contract_season_ship_post = {
+static const cw_contract contract_season_ship_post = {
     .says = "Moves the shipping day, on record with the reason.",
     .body = ship_body_shape,
     .based = &season_ship_post_based,
 };
 
-cw_code cw_route_season_ship_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_season_ship_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct ship_body b = { .day = CW_NO_DAY };
     cw_code code = cw_body_read(q, &b, err);
@@ -183,3 +183,12 @@ cw_code cw_route_season_ship_post(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_offering_ship_move(n, cw_request_asker(q), b.day, b.why, err);
     return code == CW_OK ? cw_reply_none(q) : code;
 }
+
+const cw_route cw_routes_nursery[] = {
+    CW_ROUTE(GET, "/api/nursery", LOOK, ANYKEY, CW_NO_BODY, nursery_get),
+    CW_ROUTE(PATCH, "/api/settings", WORK, OWNER, CW_SMALL_BODY, settings_patch),
+    CW_ROUTE(GET, "/api/season/ship", LOOK, OWNER, CW_NO_BODY, season_ship_get),
+    CW_ROUTE(POST, "/api/season/ship", WORK, OWNER, CW_SMALL_BODY, season_ship_post),
+    CW_ROUTE(GET, "/api/revision", LOOK, ANYKEY, CW_NO_BODY, revision_get),
+    { 0 },
+};

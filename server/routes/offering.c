@@ -54,13 +54,13 @@ static cw_code read_ask(const cw_request *q, struct plan_query *in, cw_offering_
     return code;
 }
 
-const cw_contract cw_contract_plan_get = {
+static const cw_contract contract_plan_get = {
     .says = "Quantities for the catalogue, with totals.",
     .query = plan_shape,
     .answer = &cw_offering_desk_shape,
 };
 
-cw_code cw_route_plan_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_plan_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct plan_query in;
     cw_offering_ask ask;
@@ -95,24 +95,24 @@ static cw_code reply_asked(cw_request *q, cw_nursery *n,
     return code;
 }
 
-const cw_contract cw_contract_plan_curve = {
+static const cw_contract contract_plan_curve = {
     .says = "How the totals move with the confidence.",
     .query = plan_shape,
     .answer = &cw_offering_curve_shape,
 };
 
-cw_code cw_route_plan_curve(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_plan_curve(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return reply_asked(q, n, cw_offering_curve, err);
 }
 
-const cw_contract cw_contract_plan_measures = {
+static const cw_contract contract_plan_measures = {
     .says = "The ten measurements that would save most.",
     .query = plan_shape,
     .answer = &cw_offering_measures_shape,
 };
 
-cw_code cw_route_plan_measures(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_plan_measures(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return reply_asked(q, n, cw_offering_measures, err);
 }
@@ -165,7 +165,7 @@ static cw_code read_items(const json_t *list, cw_offering_item **out, size_t *co
     return CW_OK;
 }
 
-const cw_contract cw_contract_releases_post = {
+static const cw_contract contract_releases_post = {
     .says = "Put quantities on offer, on record.",
     .body = release_shape,
     .answer = &cw_offering_release_shape,
@@ -173,7 +173,7 @@ const cw_contract cw_contract_releases_post = {
     .based = &cw_offering_release_based,
 };
 
-cw_code cw_route_releases_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_releases_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct release_body b = { .margin = -1, .short_cost = -1 };
     cw_offering_item *items = NULL;
@@ -206,13 +206,13 @@ static const cw_member variety_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_releases_list = {
+static const cw_contract contract_releases_list = {
     .says = "Releases: what was offered, when and why.",
     .query = variety_shape,
     .answer = &cw_offering_releases_shape,
 };
 
-cw_code cw_route_releases_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_releases_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct variety_query in = { NULL };
     cw_table t = { 0 };
@@ -222,12 +222,12 @@ cw_code cw_route_releases_list(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_asked_by_day = {
+static const cw_contract contract_asked_by_day = {
     .says = "Divisions asked for, day by day.",
     .answer = &cw_offering_asked_by_day_shape,
 };
 
-cw_code cw_route_asked_by_day(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_asked_by_day(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -236,13 +236,13 @@ cw_code cw_route_asked_by_day(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_availability_list = {
+static const cw_contract contract_availability_list = {
     .says = "What is left to sell. The same bytes for everybody, kept until the next write; under many "
             "writes up to a tenth of a second old.",
     .answer = &cw_offering_availability_shape,
 };
 
-cw_code cw_route_availability_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_availability_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -250,3 +250,14 @@ cw_code cw_route_availability_list(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_offering_availability(n, &t, err);
     return cw_reply_table_take(q, code, 200, &t, err);
 }
+
+const cw_route cw_routes_offering[] = {
+    CW_ROUTE(GET, "/api/availability", KEPT, ANYKEY, CW_NO_BODY, availability_list),
+    CW_ROUTE(GET, "/api/plan", TAGGED, OFFICE, CW_NO_BODY, plan_get),
+    CW_ROUTE(GET, "/api/plan/curve", TAGGED, OFFICE, CW_NO_BODY, plan_curve),
+    CW_ROUTE(GET, "/api/plan/measures", TAGGED, OFFICE, CW_NO_BODY, plan_measures),
+    CW_ROUTE(GET, "/api/releases", LOOK, OFFICE, CW_NO_BODY, releases_list),
+    CW_ROUTE(POST, "/api/releases", WORK, OWNER, CW_BIG_BODY, releases_post),
+    CW_ROUTE(GET, "/api/varieties/{code}/asked", LOOK, OFFICE, CW_NO_BODY, asked_by_day),
+    { 0 },
+};

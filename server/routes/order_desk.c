@@ -36,7 +36,7 @@ static const cw_member find_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_orders_list = {
+static const cw_contract contract_orders_list = {
     .says = "Find orders by number, name, e-mail or postcode, of a variety, in a state, of a ship week; 50 a "
             "page, the latest received first.",
     .query = find_shape,
@@ -51,7 +51,7 @@ static const cw_member buyers_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_buyers_list = {
+static const cw_contract contract_buyers_list = {
     .says = "Who ordered before, by name, e-mail or postcode: this season's orders, buyers taken along from "
             "a season before, and "
             "files of past seasons that are served.",
@@ -59,7 +59,7 @@ const cw_contract cw_contract_buyers_list = {
     .answer = &cw_ordering_buyers_shape,
 };
 
-cw_code cw_route_buyers_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_buyers_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct buyers_query b = { 0 };
     cw_table t = { 0 };
@@ -69,7 +69,7 @@ cw_code cw_route_buyers_list(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-cw_code cw_route_orders_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_orders_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct find_query f = { .page = 1 };
     cw_table t = { 0 };
@@ -92,12 +92,12 @@ static cw_code reply_sheet(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_json_take(q, 200, sheet, err) : code;
 }
 
-const cw_contract cw_contract_order_get = {
+static const cw_contract contract_order_get = {
     .says = "One order whole, with every line's fate in a sentence.",
     .answer = &cw_ordering_sheet_shape,
 };
 
-cw_code cw_route_order_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_order_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_code code = cw_query_read(q, NULL, err);
     return code == CW_OK ? reply_sheet(q, n, err) : code;
@@ -111,14 +111,14 @@ static const cw_member lying_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_order_lying_get = {
+static const cw_contract contract_order_lying_get = {
     .says = "What of an order, or of one line, lies on packers' lists and in parcels: what a cancellation "
             "takes off.",
     .query = lying_shape,
     .answer = &cw_clearing_lying_shape,
 };
 
-cw_code cw_route_order_lying_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_order_lying_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct lying_query in = { 0 };
     cw_table t = { 0 };
@@ -144,7 +144,7 @@ static const cw_shape order_cancel_post_based = { .parts = (const cw_part[]){
                                                       { 0 },
                                                   } };
 
-const cw_contract cw_contract_order_cancel_post = {
+static const cw_contract contract_order_cancel_post = {
     .says = "Cancel an order, or one line of it: it comes off packers' lists and out of parcels that are "
             "here, and what "
             "was promised is free again; what has left stays. Answered with the order as it then stands.",
@@ -153,7 +153,7 @@ const cw_contract cw_contract_order_cancel_post = {
     .based = &order_cancel_post_based,
 };
 
-cw_code cw_route_order_cancel_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_order_cancel_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct cancel_body b = { NULL, 0 };
     cw_code code = cw_body_read(q, &b, err);
@@ -208,7 +208,7 @@ static const cw_shape order_patch_based = { .parts = (const cw_part[]){
                                                 { 0 },
                                             } };
 
-const cw_contract cw_contract_order_patch = {
+static const cw_contract contract_order_patch = {
     .says = "Put right who the buyer is and where they live, their zone, wish, or what they allow in place "
             "of what they "
             "asked (of all lines, or of one). An empty text is none. Answered with what that means for "
@@ -219,7 +219,7 @@ const cw_contract cw_contract_order_patch = {
     .based = &order_patch_based,
 };
 
-cw_code cw_route_order_patch(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_order_patch(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_correcting_ask ask = { .customer = NULL };
     json_t *tells = NULL, *sheet = NULL;
@@ -250,7 +250,7 @@ static const cw_shape order_line_patch_based = { .parts = (const cw_part[]){
                                                      { 0 },
                                                  } };
 
-const cw_contract cw_contract_order_line_patch = {
+static const cw_contract contract_order_line_patch = {
     .says = "Change what a line asks. Answered with the order as it then stands; 409 when not so much is "
             "left on offer.",
     .body = change_shape,
@@ -258,7 +258,7 @@ const cw_contract cw_contract_order_line_patch = {
     .based = &order_line_patch_based,
 };
 
-cw_code cw_route_order_line_patch(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_order_line_patch(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct change_body b = { 0, NULL };
     int64_t line = 0;
@@ -285,14 +285,14 @@ static const cw_member oversell_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_oversell_post = {
+static const cw_contract contract_oversell_post = {
     .says = "Allow more of a variety to be sold than is offered. The owner's, and on record. A negative "
             "quantity takes back what was allowed and not sold.",
     .body = oversell_shape,
     .answer = &oversold_shape,
 };
 
-cw_code cw_route_oversell_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_oversell_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct oversell_body b = { NULL, NULL, 0 };
     int64_t left = 0;
@@ -304,3 +304,15 @@ cw_code cw_route_oversell_post(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_json_take(q, 200, json_pack("{s:s,s:I}", "variety", b.variety, "left", (json_int_t)left),
                               err);
 }
+
+const cw_route cw_routes_order_desk[] = {
+    CW_ROUTE(GET, "/api/orders", LOOK, OFFICE, CW_NO_BODY, orders_list),
+    CW_ROUTE(GET, "/api/buyers", LOOK, OFFICE, CW_NO_BODY, buyers_list),
+    CW_ROUTE(GET, "/api/orders/{order}", LOOK, OFFICE, CW_NO_BODY, order_get),
+    CW_ROUTE(GET, "/api/orders/{order}/lying", LOOK, OFFICE, CW_NO_BODY, order_lying_get),
+    CW_ROUTE(POST, "/api/orders/{order}/cancel", WORK, OFFICE, CW_SMALL_BODY, order_cancel_post),
+    CW_ROUTE(PATCH, "/api/orders/{order}", WORK, OFFICE, CW_SMALL_BODY, order_patch),
+    CW_ROUTE(PATCH, "/api/orders/{order}/lines/{line}", WORK, OFFICE, CW_SMALL_BODY, order_line_patch),
+    CW_ROUTE(POST, "/api/oversell", WORK, OWNER, CW_SMALL_BODY, oversell_post),
+    { 0 },
+};

@@ -94,7 +94,7 @@ static cw_code post_list(cw_request *q, cw_nursery *n, cw_error *err)
     return first.code;
 }
 
-const cw_contract cw_contract_orders_post = {
+static const cw_contract contract_orders_post = {
     .says =
         "Take one order or a list. Each stands by itself: in a list, those that could be taken are taken, "
         "and the problem's \"orders\" tells the fate of each. The same order again is answered as taken.",
@@ -110,7 +110,7 @@ const cw_contract cw_contract_orders_post = {
     .status = 201,
 };
 
-cw_code cw_route_orders_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_orders_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     const json_t *body = NULL;
     json_t *answer = NULL, *v;
@@ -136,3 +136,8 @@ cw_code cw_route_orders_post(cw_request *q, cw_nursery *n, cw_error *err)
     json_decref(answer);
     return code;
 }
+
+const cw_route cw_routes_orders[] = {
+    CW_ROUTE(POST, "/api/orders", WORK, SHOP, CW_BIG_BODY, orders_post),
+    { 0 },
+};

@@ -37,13 +37,13 @@ static const cw_member parcels_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_parcels_list = {
+static const cw_contract contract_parcels_list = {
     .says = "Parcels, by wave and slot.",
     .query = parcels_shape,
     .answer = &cw_packing_list_shape,
 };
 
-cw_code cw_route_parcels_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_parcels_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct parcels_query in = { 0, NULL };
     cw_table t = { 0 };
@@ -102,14 +102,14 @@ static cw_code read_boxes(const json_t *list, int64_t grams[CW_PACKING_MAX_FURTH
     return code;
 }
 
-const cw_contract cw_contract_parcel_pack = {
+static const cw_contract contract_parcel_pack = {
     .says = "Close a parcel by count, or by the labels scanned; 409 tells what is missing or too many, or "
             "what stands against it.",
     .body = pack_shape,
     .answer = &state_shape,
 };
 
-cw_code cw_route_parcel_pack(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_parcel_pack(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct pack_body b = { -1, 0, NULL, NULL };
     int64_t grams[CW_PACKING_MAX_FURTHER];
@@ -160,7 +160,7 @@ static const cw_member unpack_shape[] = {
     { "why", CW_TEXT_T, offsetof(struct ship_body, why), true, 0, CW_MAX_NOTE, NULL }, { 0 }
 };
 
-const cw_contract cw_contract_parcel_unpack = {
+static const cw_contract contract_parcel_unpack = {
     .says = "Open a packed parcel again.",
     .body = unpack_shape,
     .answer = &state_shape,
@@ -182,7 +182,7 @@ static cw_code back(cw_request *q, cw_nursery *n,
     return code == CW_OK ? reply_state(q, parcel, state, err) : code;
 }
 
-cw_code cw_route_parcel_unpack(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_parcel_unpack(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return back(q, n, cw_packing_unpack, "open", err);
 }
@@ -195,7 +195,7 @@ static const cw_shape parcel_correct_based = { .parts = (const cw_part[]){
                                                    { 0 },
                                                } };
 
-const cw_contract cw_contract_parcel_correct = {
+static const cw_contract contract_parcel_correct = {
     .says = "Put right how a parcel left: its number, carrier or day. What is absent stays; an empty text "
             "means none. On record.",
     .body = correct_shape,
@@ -203,7 +203,7 @@ const cw_contract cw_contract_parcel_correct = {
     .based = &parcel_correct_based,
 };
 
-cw_code cw_route_parcel_correct(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_parcel_correct(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct ship_body b = { .sent.on = CW_NO_DAY };
     int64_t parcel = 0;
@@ -215,7 +215,7 @@ cw_code cw_route_parcel_correct(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? reply_state(q, parcel, "shipped", err) : code;
 }
 
-const cw_contract cw_contract_parcel_unship = {
+static const cw_contract contract_parcel_unship = {
     .says = "A parcel has not left after all: packed again, its order open. On record; refused once the "
             "buyer claimed.",
     .body = unpack_shape,
@@ -223,12 +223,12 @@ const cw_contract cw_contract_parcel_unship = {
     .based = &parcel_correct_based,
 };
 
-cw_code cw_route_parcel_unship(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_parcel_unship(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return back(q, n, cw_packing_unship, "packed", err);
 }
 
-const cw_contract cw_contract_parcel_ship = {
+static const cw_contract contract_parcel_ship = {
     .says = "A packed parcel has left. rest: what its order still waits for. The tracking number of another "
             "order's parcel is refused (409), unless shared says that both went under it.",
     .body = ship_shape,
@@ -236,7 +236,7 @@ const cw_contract cw_contract_parcel_ship = {
 };
 
 /* rest: what the order still waits for. */
-cw_code cw_route_parcel_ship(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_parcel_ship(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct ship_body b = { .sent.on = cw_request_asker(q)->today };
     int64_t parcel = 0, rest = 0;
@@ -252,12 +252,12 @@ cw_code cw_route_parcel_ship(cw_request *q, cw_nursery *n, cw_error *err)
                          : code;
 }
 
-const cw_contract cw_contract_carrier_file = {
+static const cw_contract contract_carrier_file = {
     .says = "Packed parcels for a carrier, in the columns of the setting carrier_columns.",
     .type = "text/csv; charset=utf-8",
 };
 
-cw_code cw_route_carrier_file(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_carrier_file(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_packing_file file = { 0 };
     int64_t wave = 0;
@@ -273,3 +273,14 @@ cw_code cw_route_carrier_file(cw_request *q, cw_nursery *n, cw_error *err)
     cw_packing_file_free(&file);
     return code;
 }
+
+const cw_route cw_routes_packing[] = {
+    CW_ROUTE(GET, "/api/parcels", LOOK, STAFF, CW_NO_BODY, parcels_list),
+    CW_ROUTE(POST, "/api/parcels/{parcel}/pack", WORK, PACK, CW_BIG_BODY, parcel_pack),
+    CW_ROUTE(POST, "/api/parcels/{parcel}/unpack", WORK, PACK, CW_SMALL_BODY, parcel_unpack),
+    CW_ROUTE(POST, "/api/parcels/{parcel}/ship", WORK, PACK, CW_SMALL_BODY, parcel_ship),
+    CW_ROUTE(POST, "/api/parcels/{parcel}/correct", WORK, OFFICE, CW_SMALL_BODY, parcel_correct),
+    CW_ROUTE(POST, "/api/parcels/{parcel}/unship", WORK, OFFICE, CW_SMALL_BODY, parcel_unship),
+    CW_ROUTE(GET, "/api/waves/{wave}/carrier.csv", LOOK, PACK, CW_NO_BODY, carrier_file),
+    { 0 },
+};

@@ -21,12 +21,12 @@ static const cw_shape key_made_shape = { .parts = (const cw_part[]){
                                              { 0 },
                                          } };
 
-const cw_contract cw_contract_people_get = {
+static const cw_contract contract_people_get = {
     .says = "People who may sign in.",
     .answer = &cw_accounts_list_shape,
 };
 
-cw_code cw_route_people_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_people_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -59,14 +59,14 @@ static cw_code add_person(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_json_take(q, 201, json_pack("{s:s,s:s}", "name", p.name, "role", p.role), err);
 }
 
-const cw_contract cw_contract_people_post = {
+static const cw_contract contract_people_post = {
     .says = "Add a person.",
     .body = person_shape,
     .answer = &added_shape,
     .status = 201,
 };
 
-cw_code cw_route_people_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_people_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct person p = { 0 };
     cw_code code = cw_body_read(q, &p, err);
@@ -103,13 +103,13 @@ static const cw_shape person_patch_based = { .parts = (const cw_part[]){
                                                  { 0 },
                                              } };
 
-const cw_contract cw_contract_person_patch = {
+static const cw_contract contract_person_patch = {
     .says = "Disable or enable a person; who is disabled is signed out at once.",
     .body = change_shape,
     .based = &person_patch_based,
 };
 
-cw_code cw_route_person_patch(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_person_patch(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct change c = { false, NULL, NULL };
     cw_code code = cw_body_read(q, &c, err);
@@ -132,25 +132,25 @@ static const cw_shape role_put_based = { .parts = (const cw_part[]){
                                              { 0 },
                                          } };
 
-const cw_contract cw_contract_role_put = {
+static const cw_contract contract_role_put = {
     .says = "Set a person to another desk; they are signed out at once.",
     .body = role_shape,
     .based = &role_put_based,
 };
 
-cw_code cw_route_role_put(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_role_put(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct change c = { false, NULL, NULL };
     cw_code code = cw_body_read(q, &c, err);
     return code == CW_OK ? cw_request_prove(q, n, c.current, change_role, err) : code;
 }
 
-const cw_contract cw_contract_keys_get = {
+static const cw_contract contract_keys_get = {
     .says = "Keys of programs; \"replace\" marks those that end within 14 days.",
     .answer = &cw_accounts_keys_shape,
 };
 
-cw_code cw_route_keys_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_keys_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -186,28 +186,39 @@ static cw_code add_key(cw_request *q, cw_nursery *n, cw_error *err)
                               err);
 }
 
-const cw_contract cw_contract_keys_post = {
+static const cw_contract contract_keys_post = {
     .says = "Make a key; its text is shown in this answer only.",
     .body = key_shape,
     .answer = &key_made_shape,
     .status = 201,
 };
 
-cw_code cw_route_keys_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_keys_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct key k = { .expires_on = CW_NO_DAY };
     cw_code code = cw_body_read(q, &k, err);
     return code == CW_OK ? cw_request_prove(q, n, k.current, add_key, err) : code;
 }
 
-const cw_contract cw_contract_key_delete = {
+static const cw_contract contract_key_delete = {
     .says = "Disable a key.",
 };
 
 /* To take a key away needs no proof: it can only close a door. */
-cw_code cw_route_key_delete(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_key_delete(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_code code = cw_accounts_key_disable(n, cw_request_asker(q), cw_path_text(q, "name"), err);
     cw_request_accounts_changed(q);
     return code == CW_OK ? cw_reply_none(q) : code;
 }
+
+const cw_route cw_routes_people[] = {
+    CW_ROUTE(GET, "/api/people", LOOK, OWNER, CW_NO_BODY, people_get),
+    CW_ROUTE(POST, "/api/people", SLOW, OWNER, CW_SMALL_BODY, people_post),
+    CW_ROUTE(PATCH, "/api/people/{name}", SLOW, OWNER, CW_SMALL_BODY, person_patch),
+    CW_ROUTE(PUT, "/api/people/{name}/role", SLOW, OWNER, CW_SMALL_BODY, role_put),
+    CW_ROUTE(GET, "/api/keys", LOOK, OWNER, CW_NO_BODY, keys_get),
+    CW_ROUTE(POST, "/api/keys", SLOW, OWNER, CW_SMALL_BODY, keys_post),
+    CW_ROUTE(DELETE, "/api/keys/{name}", WORK, OWNER, CW_NO_BODY, key_delete),
+    { 0 },
+};

@@ -64,13 +64,13 @@ static cw_code reply_state(cw_request *q, const char *what, int64_t id, const ch
     return cw_reply_json_take(q, 200, json_pack("{s:I,s:s}", what, (json_int_t)id, "state", state), err);
 }
 
-const cw_contract cw_contract_waves_list = {
+static const cw_contract contract_waves_list = {
     .says = "Waves and their progress.",
     .query = week_shape,
     .answer = &cw_picking_waves_shape,
 };
 
-cw_code cw_route_waves_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_waves_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct waves_query in = { 0, 0, 0 };
     cw_table t = { 0 };
@@ -105,14 +105,14 @@ static cw_code read_texts(const json_t *list, const char ***out, size_t *count, 
     return CW_OK;
 }
 
-const cw_contract cw_contract_waves_post = {
+static const cw_contract contract_waves_post = {
     .says = "Make the wave of a week, or of chosen orders of it; tells what is left out and what waits.",
     .body = wave_body_shape,
     .answer = &made_shape,
     .status = 201,
 };
 
-cw_code cw_route_waves_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_waves_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct wave_body b = { 0, NULL };
     const char **orders = NULL;
@@ -139,12 +139,12 @@ cw_code cw_route_waves_post(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
-const cw_contract cw_contract_wave_get = {
+static const cw_contract contract_wave_get = {
     .says = "A wave as one walk: stops in walking order with their picks, and the parcels.",
     .answer = &cw_picking_document_shape,
 };
 
-cw_code cw_route_wave_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_wave_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     int64_t wave = 0;
     json_t *doc = NULL;
@@ -171,13 +171,13 @@ static const cw_member from_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_wave_drop = {
+static const cw_contract contract_wave_drop = {
     .says = "Drop a wave. Only while none of its picks is answered.",
     .body = why_shape,
     .answer = &wave_state_shape,
 };
 
-cw_code cw_route_wave_drop(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_wave_drop(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct why_body b = { NULL, NULL };
     int64_t wave = 0;
@@ -189,13 +189,13 @@ cw_code cw_route_wave_drop(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? reply_state(q, "wave", wave, "dropped", err) : code;
 }
 
-const cw_contract cw_contract_wave_stretches = {
+static const cw_contract contract_wave_stretches = {
     .says = "What is still open, shared among packers in stretches of equal work.",
     .query = packers_shape,
     .answer = &cw_picking_stretches_shape,
 };
 
-cw_code cw_route_wave_stretches(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_wave_stretches(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct waves_query in = { 0, 0, 0 };
     int64_t wave = 0;
@@ -223,22 +223,22 @@ static cw_code stop_work(cw_request *q, cw_nursery *n,
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
-const cw_contract cw_contract_stop_take = {
+static const cw_contract contract_stop_take = {
     .says = "Work at a stop; 409 names who has it.",
     .body = packer_shape,
 };
 
-cw_code cw_route_stop_take(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_stop_take(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return stop_work(q, n, cw_picking_take, err);
 }
 
-const cw_contract cw_contract_stop_release = {
+static const cw_contract contract_stop_release = {
     .says = "Give a stop back.",
     .body = packer_shape,
 };
 
-cw_code cw_route_stop_release(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_stop_release(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return stop_work(q, n, cw_picking_release, err);
 }
@@ -263,14 +263,14 @@ static const cw_member picks_shape[] = { { "confirmations", CW_LIST_T,
                                            CW_PICKING_MAX_ANSWERS, .each = answer_shape },
                                          { 0 } };
 
-const cw_contract cw_contract_picks_post = {
+static const cw_contract contract_picks_post = {
     .says = "Answers of a picker. Each key is booked once: done, already, or clash (not booked; the detail "
             "says why).",
     .body = picks_shape,
     .answer = &cw_picking_answer_all_shape,
 };
 
-cw_code cw_route_picks_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_picks_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct picks_body b = { NULL };
     cw_picking_answer *answers = NULL;
@@ -290,13 +290,13 @@ cw_code cw_route_picks_post(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_pick_undo = {
+static const cw_contract contract_pick_undo = {
     .says = "Take an answer back by counter-entries, while its parcel is open.",
     .body = why_shape,
     .answer = &pick_state_shape,
 };
 
-cw_code cw_route_pick_undo(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_pick_undo(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct why_body b = { NULL, NULL };
     int64_t pick = 0;
@@ -308,13 +308,13 @@ cw_code cw_route_pick_undo(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? reply_state(q, "pick", pick, "open", err) : code;
 }
 
-const cw_contract cw_contract_put_back_done = {
+static const cw_contract contract_put_back_done = {
     .says = "What was no longer meant for a slot is back at its place.",
     .body = packer_shape,
     .answer = &put_back_state_shape,
 };
 
-cw_code cw_route_put_back_done(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_put_back_done(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct why_body b = { NULL, NULL };
     int64_t id = 0;
@@ -326,13 +326,13 @@ cw_code cw_route_put_back_done(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? reply_state(q, "put_back", id, "done", err) : code;
 }
 
-const cw_contract cw_contract_shorts_list = {
+static const cw_contract contract_shorts_list = {
     .says = "Lines that a packer found short and nobody has settled, with the choices left.",
     .query = wave_shape,
     .answer = &cw_picking_shorts_shape,
 };
 
-cw_code cw_route_shorts_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_shorts_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct waves_query in = { 0, 0, 0 };
     cw_table t = { 0 };
@@ -342,7 +342,7 @@ cw_code cw_route_shorts_list(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_parcel_fill = {
+static const cw_contract contract_parcel_fill = {
     .says =
         "Add picks for what the order of an open parcel is promised and has not; from the lot and the place "
         "named, or from any.",
@@ -350,7 +350,7 @@ const cw_contract cw_contract_parcel_fill = {
     .answer = &filled_shape,
 };
 
-cw_code cw_route_parcel_fill(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_parcel_fill(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_picking_from b = { NULL, NULL };
     int64_t parcel = 0, added = 0;
@@ -363,13 +363,13 @@ cw_code cw_route_parcel_fill(cw_request *q, cw_nursery *n, cw_error *err)
                          : code;
 }
 
-const cw_contract cw_contract_parcel_take_off = {
+static const cw_contract contract_parcel_take_off = {
     .says = "Take what is open of a parcel off the pick list.",
     .body = why_shape,
     .answer = &parcel_state_shape,
 };
 
-cw_code cw_route_parcel_take_off(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_parcel_take_off(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct why_body b = { NULL, NULL };
     int64_t parcel = 0;
@@ -380,3 +380,20 @@ cw_code cw_route_parcel_take_off(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_picking_take_off(n, cw_request_asker(q), parcel, b.why, err);
     return code == CW_OK ? reply_state(q, "parcel", parcel, "off the list", err) : code;
 }
+
+const cw_route cw_routes_picking[] = {
+    CW_ROUTE(GET, "/api/waves", LOOK, STAFF, CW_NO_BODY, waves_list),
+    CW_ROUTE(POST, "/api/waves", WORK, PACK, CW_SMALL_BODY, waves_post),
+    CW_ROUTE(GET, "/api/waves/{wave}", LOOK, STAFF, CW_NO_BODY, wave_get),
+    CW_ROUTE(POST, "/api/waves/{wave}/drop", WORK, OFFICE, CW_SMALL_BODY, wave_drop),
+    CW_ROUTE(GET, "/api/waves/{wave}/stretches", LOOK, STAFF, CW_NO_BODY, wave_stretches),
+    CW_ROUTE(POST, "/api/stops/{stop}/take", WORK, PACK, CW_SMALL_BODY, stop_take),
+    CW_ROUTE(POST, "/api/stops/{stop}/release", WORK, PACK, CW_SMALL_BODY, stop_release),
+    CW_ROUTE(POST, "/api/picks", WORK, PACK, CW_BIG_BODY, picks_post),
+    CW_ROUTE(POST, "/api/picks/{pick}/undo", WORK, PACK, CW_SMALL_BODY, pick_undo),
+    CW_ROUTE(GET, "/api/shorts", LOOK, STAFF, CW_NO_BODY, shorts_list),
+    CW_ROUTE(POST, "/api/put-backs/{put_back}/done", WORK, PACK, CW_SMALL_BODY, put_back_done),
+    CW_ROUTE(POST, "/api/parcels/{parcel}/fill", WORK, PACK, CW_SMALL_BODY, parcel_fill),
+    CW_ROUTE(POST, "/api/parcels/{parcel}/take-off", WORK, OFFICE, CW_SMALL_BODY, parcel_take_off),
+    { 0 },
+};

@@ -13,13 +13,13 @@
 /* Letters that leave by themselves. The account is the owner's, who proves to be it: whoever may name a mail server may have
  * letters to all buyers read there. */
 
-const cw_contract cw_contract_post_get = {
+static const cw_contract contract_post_get = {
     .says = "By which account letters leave (without its password), and how many wait, were sent, or were "
             "refused.",
     .answer = &cw_post_view_shape,
 };
 
-cw_code cw_route_post_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_post_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     json_t *o = NULL;
     cw_code code = cw_query_read(q, NULL, err);
@@ -56,14 +56,14 @@ static cw_code set_account(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
-const cw_contract cw_contract_post_account_put = {
+static const cw_contract contract_post_account_put = {
     .says = "Set the account by which letters leave. Without TLS only on this machine itself. Its password "
             "is kept "
             "beside the nursery file, not in it.",
     .body = account_shape,
 };
 
-cw_code cw_route_post_account_put(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_post_account_put(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct account a = { 0 };
     cw_code code = cw_body_read(q, &a, err);
@@ -78,23 +78,23 @@ static cw_code forget_account(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
-const cw_contract cw_contract_post_account_forget = {
+static const cw_contract contract_post_account_forget = {
     .says = "Forget the account and its password; what waits stays in the outbox.",
     .body = forget_shape,
 };
 
-cw_code cw_route_post_account_forget(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_post_account_forget(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct account a = { 0 };
     cw_code code = cw_body_read(q, &a, err);
     return code == CW_OK ? cw_request_prove(q, n, a.current, forget_account, err) : code;
 }
 
-const cw_contract cw_contract_post_test = {
+static const cw_contract contract_post_test = {
     .says = "Send a test letter to the nursery's own address. What the server said stands in the outbox.",
 };
 
-cw_code cw_route_post_test(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_post_test(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
@@ -119,14 +119,14 @@ static const cw_shape queued_shape = { .parts = (const cw_part[]){
                                            { 0 },
                                        } };
 
-const cw_contract cw_contract_post_letters = {
+static const cw_contract contract_post_letters = {
     .says = "Put the letters of these notices into the outbox. Each leaves once; then its notice is on "
             "record as sent.",
     .body = letters_shape,
     .answer = &queued_shape,
 };
 
-cw_code cw_route_post_letters(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_post_letters(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct letters b = { NULL };
     cw_post_queued done = { 0 };
@@ -155,12 +155,12 @@ static const cw_member stop_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_post_stop = {
+static const cw_contract contract_post_stop = {
     .says = "Stop all letters, or let them go on. A letter that is going at this moment ends first.",
     .body = stop_shape,
 };
 
-cw_code cw_route_post_stop(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_post_stop(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct stop b = { false };
     cw_code code = cw_body_read(q, &b, err);
@@ -177,14 +177,14 @@ static const cw_member list_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_outbox_list = {
+static const cw_contract contract_outbox_list = {
     .says = "The outbox, the newest first: what waits, what was sent, and what was refused in the server's "
             "words.",
     .query = list_shape,
     .answer = &cw_post_list_shape,
 };
 
-cw_code cw_route_outbox_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_outbox_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct list in = { "all" };
     cw_table t = { 0 };
@@ -205,22 +205,35 @@ static cw_code one(cw_request *q, cw_nursery *n,
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
-const cw_contract cw_contract_outbox_again = {
+static const cw_contract contract_outbox_again = {
     .says = "Send a letter again that was refused, or of which nobody knows whether it left. Of a hook: tell "
             "that again, as it is now.",
 };
 
-cw_code cw_route_outbox_again(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_outbox_again(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return one(q, n, cw_post_again, err);
 }
 
-const cw_contract cw_contract_outbox_remove = {
+static const cw_contract contract_outbox_remove = {
     .says =
         "Take a letter out of the outbox that was not sent; its notice stays due. A hook is not told then.",
 };
 
-cw_code cw_route_outbox_remove(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_outbox_remove(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return one(q, n, cw_post_remove, err);
 }
+
+const cw_route cw_routes_post[] = {
+    CW_ROUTE(GET, "/api/post", LOOK, OFFICE, CW_NO_BODY, post_get),
+    CW_ROUTE(PUT, "/api/post/account", SLOW, OWNER, CW_SMALL_BODY, post_account_put),
+    CW_ROUTE(POST, "/api/post/account/forget", SLOW, OWNER, CW_SMALL_BODY, post_account_forget),
+    CW_ROUTE(POST, "/api/post/test", WORK, OWNER, CW_SMALL_BODY, post_test),
+    CW_ROUTE(POST, "/api/post/letters", WORK, OFFICE, CW_BIG_BODY, post_letters),
+    CW_ROUTE(POST, "/api/post/stop", WORK, OFFICE, CW_SMALL_BODY, post_stop),
+    CW_ROUTE(GET, "/api/outbox", LOOK, OFFICE, CW_NO_BODY, outbox_list),
+    CW_ROUTE(POST, "/api/outbox/{letter}/again", WORK, OFFICE, CW_SMALL_BODY, outbox_again),
+    CW_ROUTE(POST, "/api/outbox/{letter}/remove", WORK, OFFICE, CW_SMALL_BODY, outbox_remove),
+    { 0 },
+};

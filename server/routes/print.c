@@ -167,14 +167,14 @@ static cw_code read_lots(const char *list, char text[3001], const char *lots[MOS
     return CW_OK;
 }
 
-const cw_contract cw_contract_print_tags = {
+static const cw_contract contract_print_tags = {
     .says = "Crate tags to print: of all lots in store, of some, of those of a wave, or of a day's dividing "
             "sessions.",
     .query = tags_shape,
     .type = "text/html; charset=utf-8",
 };
 
-cw_code cw_route_print_tags(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_print_tags(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct print_query in = { .cut_on = CW_NO_DAY };
     char text[3001];
@@ -233,12 +233,12 @@ static void bench_list(cw_text *out, cw_tongue l, const cw_table *t, const char 
         cw_print_say(out, l, "<p>", CW_PHRASE_BENCH_NOTHING, 0, NULL, "</p>");
 }
 
-const cw_contract cw_contract_print_bench = {
+static const cw_contract contract_print_bench = {
     .says = "The next day's wash list and cutting list to print.",
     .type = "text/html; charset=utf-8",
 };
 
-cw_code cw_route_print_bench(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_print_bench(cw_request *q, cw_nursery *n, cw_error *err)
 {
     static const cw_phrase came[] = { CW_PHRASE_HEAD_ROTTEN, CW_PHRASE_HEAD_SALEABLE, CW_PHRASE_HEAD_BLIND,
                                       CW_PHRASE_HEAD_TOOK };
@@ -267,7 +267,7 @@ cw_code cw_route_print_bench(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_print_close(q, &out, code, err);
 }
 
-const cw_contract cw_contract_print_rota = {
+static const cw_contract contract_print_rota = {
     .says = "This week's check rota to print.",
     .type = "text/html; charset=utf-8",
 };
@@ -287,7 +287,7 @@ static void rota_row(cw_text *out, cw_tongue l, const cw_table *t, size_t row)
                  number(t, row, "there"), there, "</td><td></td><td></td></tr>");
 }
 
-cw_code cw_route_print_rota(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_print_rota(cw_request *q, cw_nursery *n, cw_error *err)
 {
     static const cw_phrase heads[] = { CW_PHRASE_HEAD_PLACE,   CW_PHRASE_SLIP_LOT,       CW_PHRASE_SLIP_CODE,
                                        CW_PHRASE_SLIP_VARIETY, CW_PHRASE_HEAD_LOOK,      CW_PHRASE_HEAD_OF,
@@ -320,7 +320,7 @@ cw_code cw_route_print_rota(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_print_close(q, &out, code, err);
 }
 
-const cw_contract cw_contract_print_planting = {
+static const cw_contract contract_print_planting = {
     .says = "The planting list, in the order of the rows that it was dug from, to print.",
     .type = "text/html; charset=utf-8",
 };
@@ -339,7 +339,7 @@ static void say_two(cw_text *out, cw_tongue l, const char *open, cw_phrase p, in
     cw_text_free(&said);
 }
 
-cw_code cw_route_print_planting(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_print_planting(cw_request *q, cw_nursery *n, cw_error *err)
 {
     static const cw_phrase heads[] = { CW_PHRASE_HEAD_FROM_ROW, CW_PHRASE_SLIP_CODE,   CW_PHRASE_SLIP_VARIETY,
                                        CW_PHRASE_HEAD_PLANTS,   CW_PHRASE_HEAD_PLACES, CW_PHRASE_HEAD_SET,
@@ -373,3 +373,11 @@ cw_code cw_route_print_planting(cw_request *q, cw_nursery *n, cw_error *err)
     cw_table_free(&t);
     return cw_print_close(q, &out, code, err);
 }
+
+const cw_route cw_routes_print[] = {
+    CW_ROUTE(GET, "/print/tags", LOOK, STAFF, CW_NO_BODY, print_tags),
+    CW_ROUTE(GET, "/print/bench", LOOK, STAFF, CW_NO_BODY, print_bench),
+    CW_ROUTE(GET, "/print/rota", LOOK, STAFF, CW_NO_BODY, print_rota),
+    CW_ROUTE(GET, "/print/planting", LOOK, OFFICE, CW_NO_BODY, print_planting),
+    { 0 },
+};

@@ -144,13 +144,13 @@ static void slip_foot(cw_text *out, const slip *s, const cw_table *t, size_t row
     cw_text_add(out, "</section>");
 }
 
-const cw_contract cw_contract_print_slips = {
+static const cw_contract contract_print_slips = {
     .says = "Packing slips of a wave to print, one a parcel, each in its buyer's language.",
     .query = slips_shape,
     .type = "text/html; charset=utf-8",
 };
 
-cw_code cw_route_print_slips(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_print_slips(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct print_query in = { 0, "walk" };
     char nursery[CW_MAX_NAME + 1] = "", language[8] = "";
@@ -230,13 +230,13 @@ static cw_code labels(cw_text *out, const slip *s, const cw_table *t, size_t row
     return status;
 }
 
-const cw_contract cw_contract_print_labels = {
+static const cw_contract contract_print_labels = {
     .says = "Division labels of a wave to print, in walking order, each with its slot and order.",
     .query = wave_shape,
     .type = "text/html; charset=utf-8",
 };
 
-cw_code cw_route_print_labels(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_print_labels(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct print_query in = { 0, NULL };
     char language[8] = "";
@@ -265,3 +265,9 @@ cw_code cw_route_print_labels(cw_request *q, cw_nursery *n, cw_error *err)
     cw_table_free(&t);
     return cw_print_close(q, &out, code, err);
 }
+
+const cw_route cw_routes_print_slips[] = {
+    CW_ROUTE(GET, "/print/slips", LOOK, PACK, CW_NO_BODY, print_slips),
+    CW_ROUTE(GET, "/print/labels", LOOK, STAFF, CW_NO_BODY, print_labels),
+    { 0 },
+};

@@ -88,15 +88,20 @@ static const char style[] =
     ".label .goes{font-size:8pt;line-height:1.15}\n"
     ".label .quiet{font-size:8pt;line-height:1.15}\n";
 
-const cw_contract cw_contract_print_style = {
+static const cw_contract contract_print_style = {
     .says = "The style sheet of the pages to print.",
     .type = "text/css; charset=utf-8",
 };
 
-cw_code cw_route_print_style(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_print_style(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_text text = CW_TEXT(sizeof style);
     (void)n;
     cw_text_add(&text, style);
     return cw_reply_text_take(q, 200, "text/css; charset=utf-8", &text, err);
 }
+
+const cw_route cw_routes_print_style[] = {
+    CW_ROUTE(GET, "/print/print.css", LOOK, ANYBODY, CW_NO_BODY, print_style),
+    { 0 },
+};

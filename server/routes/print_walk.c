@@ -187,13 +187,13 @@ static void one_sheet(cw_text *out, cw_tongue l, const cw_table *t, const char *
                  NULL, "</p></td></tr></tbody></table></section>");
 }
 
-const cw_contract cw_contract_print_walk = {
+static const cw_contract contract_print_walk = {
     .says = "The pick sheet of a wave to print.",
     .query = walk_shape,
     .type = "text/html; charset=utf-8",
 };
 
-cw_code cw_route_print_walk(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_print_walk(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct walk_query in = { 0, "wave" };
     cw_day today = cw_request_asker(q)->today;
@@ -226,3 +226,8 @@ cw_code cw_route_print_walk(cw_request *q, cw_nursery *n, cw_error *err)
     cw_table_free(&t);
     return cw_print_close(q, &out, code, err);
 }
+
+const cw_route cw_routes_print_walk[] = {
+    CW_ROUTE(GET, "/print/walk", LOOK, STAFF, CW_NO_BODY, print_walk),
+    { 0 },
+};

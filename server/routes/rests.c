@@ -8,12 +8,12 @@
 #include "base/banned.h"
 
 /* Orders whose rest will not come, closed together; and what packers found short, settled together. */
-const cw_contract cw_contract_rests_list = {
+static const cw_contract contract_rests_list = {
     .says = "Open orders of which something was shared out and that ask more than they are sure of.",
     .answer = &cw_rest_list_shape,
 };
 
-cw_code cw_route_rests_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_rests_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -38,13 +38,13 @@ static const cw_shape closed_shape = { .parts = (const cw_part[]){
                                            { 0 },
                                        } };
 
-const cw_contract cw_contract_rests_close = {
+static const cw_contract contract_rests_close = {
     .says = "Close these orders and refund their rest: each asks what it is sure of. All of them, or none.",
     .body = close_shape,
     .answer = &closed_shape,
 };
 
-cw_code cw_route_rests_close(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_rests_close(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct close_body b = { NULL, NULL };
     cw_rest_done done = { 0, 0, 0 };
@@ -92,7 +92,7 @@ static const cw_shape settled_shape = { .parts = (const cw_part[]){
                                             { 0 },
                                         } };
 
-const cw_contract cw_contract_shorts_settle = {
+static const cw_contract contract_shorts_settle = {
     .says = "What packers found short, settled at once: each line filled from the lot named, or without one "
             "its rest "
             "refunded. All of them, or none.",
@@ -100,7 +100,7 @@ const cw_contract cw_contract_shorts_settle = {
     .answer = &settled_shape,
 };
 
-cw_code cw_route_shorts_settle(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_shorts_settle(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct settle_body b = { NULL, NULL };
     cw_rest_settled done = { 0, 0, 0 };
@@ -123,3 +123,10 @@ cw_code cw_route_shorts_settle(cw_request *q, cw_nursery *n, cw_error *err)
                                         (json_int_t)done.refunded, "refund", refund),
                               err);
 }
+
+const cw_route cw_routes_rests[] = {
+    CW_ROUTE(GET, "/api/rests", LOOK, OFFICE, CW_NO_BODY, rests_list),
+    CW_ROUTE(POST, "/api/rests/close", WORK, OFFICE, CW_BIG_BODY, rests_close),
+    CW_ROUTE(POST, "/api/shorts/settle", WORK, OFFICE, CW_BIG_BODY, shorts_settle),
+    { 0 },
+};

@@ -52,12 +52,12 @@ static cw_code reply_code_wanted(cw_request *q, cw_error *err)
                               err);
 }
 
-const cw_contract cw_contract_session_get = {
+static const cw_contract contract_session_get = {
     .says = "Who am I here, and do accounts exist?",
     .answer = &session_shape,
 };
 
-cw_code cw_route_session_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_session_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     const cw_asker *who = cw_request_asker(q);
     (void)n;
@@ -90,14 +90,14 @@ static cw_code open_session(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
-const cw_contract cw_contract_session_post = {
+static const cw_contract contract_session_post = {
     .says = "Sign in. Wrong tries are slowed down (429). If the person has a second factor and no code came, "
             "the answer to the right password is code_wanted and no session.",
     .body = sign_in_shape,
     .answer = &session_shape,
 };
 
-cw_code cw_route_session_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_session_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct sign_in given = { NULL, NULL, NULL };
     cw_identity *who = NULL;
@@ -124,14 +124,21 @@ cw_code cw_route_session_post(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_FORBIDDEN ? cw_reply_unknown(q, "name or password is wrong") : code;
 }
 
-const cw_contract cw_contract_session_delete = {
+static const cw_contract contract_session_delete = {
     .says = "Sign out.",
 };
 
-cw_code cw_route_session_delete(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_session_delete(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_code code = cw_accounts_close(n, cw_request_session(q), err);
     cw_request_cookie(q, NULL);
     cw_request_accounts_changed(q);
     return code == CW_OK ? cw_reply_none(q) : code;
 }
+
+const cw_route cw_routes_session[] = {
+    CW_ROUTE(GET, "/api/session", LOOK, ANYBODY, CW_NO_BODY, session_get),
+    CW_ROUTE(POST, "/api/session", SLOW, ANYBODY, CW_SMALL_BODY, session_post),
+    CW_ROUTE(DELETE, "/api/session", WORK, STAFF, CW_NO_BODY, session_delete),
+    { 0 },
+};

@@ -131,13 +131,13 @@ static cw_code read_upload(cw_request *q, const cw_shape *takes, const json_t **
 }
 
 static const cw_shape ours_shape = { .parts = (const cw_part[]){ { "ours", CW_BOOL_T }, { 0 } } };
-const cw_contract cw_contract_sheet_ours = {
+static const cw_contract contract_sheet_ours = {
     .says = "By its name and the first bytes: is it a file of our own kind, for POST /api/load?",
     .takes = &look_takes,
     .answer = &ours_shape,
 };
 
-cw_code cw_route_sheet_ours(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_sheet_ours(cw_request *q, cw_nursery *n, cw_error *err)
 {
     const json_t *body = NULL;
     upload u;
@@ -152,14 +152,14 @@ cw_code cw_route_sheet_ours(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
-const cw_contract cw_contract_sheet_look = {
+static const cw_contract contract_sheet_look = {
     .says = "Look at a spreadsheet of another make: how it would be fitted, what is in doubt, what is wrong. "
             "Changes nothing.",
     .takes = &look_takes,
     .answer = &cw_sheets_look_shape,
 };
 
-cw_code cw_route_sheet_look(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_sheet_look(cw_request *q, cw_nursery *n, cw_error *err)
 {
     const json_t *body = NULL;
     json_t *document = NULL;
@@ -173,7 +173,7 @@ cw_code cw_route_sheet_look(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
-const cw_contract cw_contract_sheet_take = {
+static const cw_contract contract_sheet_take = {
     .says = "Take a spreadsheet of another make, whole or not at all: refused while anything is in doubt or "
             "wrong.",
     .takes = &take_takes,
@@ -207,7 +207,7 @@ static cw_code take(cw_request *q, cw_nursery *n, const upload *u, const cw_shee
     return code;
 }
 
-cw_code cw_route_sheet_take(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_sheet_take(cw_request *q, cw_nursery *n, cw_error *err)
 {
     const json_t *body = NULL;
     json_t *answer = NULL;
@@ -228,21 +228,21 @@ cw_code cw_route_sheet_take(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
-const cw_contract cw_contract_fits_list = {
+static const cw_contract contract_fits_list = {
     .says = "How spreadsheets were fitted: what is kept for the next ones with the same headings.",
     .answer = &cw_sheets_fits_shape
 };
 
-cw_code cw_route_fits_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_fits_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_sheets_fits(n, &t, err);
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-const cw_contract cw_contract_fit_get = { .says = "A kept fit.", .answer = &cw_sheets_fit_shape };
+static const cw_contract contract_fit_get = { .says = "A kept fit.", .answer = &cw_sheets_fit_shape };
 
-cw_code cw_route_fit_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_fit_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     json_t *fit = NULL;
     cw_code code = cw_sheets_fit(n, cw_path_text(q, "fit"), &fit, err);
@@ -256,9 +256,10 @@ static const cw_member rename_shape[] = {
     { "to", CW_TEXT_T, offsetof(struct rename_body, to), true, 1, CW_MAX_NAME, NULL },
     { 0 },
 };
-const cw_contract cw_contract_fit_rename = { .says = "Give a kept fit another name.", .body = rename_shape };
+static const cw_contract contract_fit_rename = { .says = "Give a kept fit another name.",
+                                                 .body = rename_shape };
 
-cw_code cw_route_fit_rename(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_fit_rename(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct rename_body b = { NULL };
     cw_code code = cw_body_read(q, &b, err);
@@ -267,10 +268,21 @@ cw_code cw_route_fit_rename(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
-const cw_contract cw_contract_fit_delete = { .says = "Forget a kept fit." };
+static const cw_contract contract_fit_delete = { .says = "Forget a kept fit." };
 
-cw_code cw_route_fit_delete(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_fit_delete(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_code code = cw_sheets_forget(n, cw_request_asker(q), cw_path_text(q, "fit"), err);
     return code == CW_OK ? cw_reply_none(q) : code;
 }
+
+const cw_route cw_routes_sheets[] = {
+    CW_ROUTE(POST, "/api/sheets/ours", LOOK, OFFICE, CW_SMALL_BODY, sheet_ours),
+    CW_ROUTE(POST, "/api/sheets/look", LOOK, OFFICE, CW_MAX_BODY_BYTES, sheet_look),
+    CW_ROUTE(POST, "/api/sheets/take", WORK, OFFICE, CW_MAX_BODY_BYTES, sheet_take),
+    CW_ROUTE(GET, "/api/fits", LOOK, OFFICE, CW_NO_BODY, fits_list),
+    CW_ROUTE(GET, "/api/fits/{fit}", LOOK, OFFICE, CW_NO_BODY, fit_get),
+    CW_ROUTE(POST, "/api/fits/{fit}/rename", WORK, OFFICE, CW_SMALL_BODY, fit_rename),
+    CW_ROUTE(DELETE, "/api/fits/{fit}", WORK, OFFICE, CW_NO_BODY, fit_delete),
+    { 0 },
+};

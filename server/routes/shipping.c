@@ -20,14 +20,14 @@ static const cw_member board_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_schedule_get = {
+static const cw_contract contract_schedule_get = {
     .says = "Weeks with their load, and each order's week with the reason; or only the orders of a week, or "
             "those that have something to send and no week; at most so many of them.",
     .query = board_shape,
     .answer = &cw_shipping_board_shape,
 };
 
-cw_code cw_route_schedule_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_schedule_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_board_ask ask = { .most = INT64_MAX };
     cw_code code = cw_query_read(q, &ask, err);
@@ -36,12 +36,12 @@ cw_code cw_route_schedule_get(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_shipping_board(n, cw_request_asker(q), &ask, cw_reply_sink(q, 200, "application/json"), err);
 }
 
-const cw_contract cw_contract_schedule_post = {
+static const cw_contract contract_schedule_post = {
     .says = "Give orders their weeks.",
     .answer = &cw_shipping_schedule_shape,
 };
 
-cw_code cw_route_schedule_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_schedule_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -67,7 +67,7 @@ static const cw_shape order_week_post_based = { .parts = (const cw_part[]){
                                                     { 0 },
                                                 } };
 
-const cw_contract cw_contract_order_week_post = {
+static const cw_contract contract_order_week_post = {
     .says = "Move an order to another ship week; tells what that breaks.",
     .body = week_shape,
     .answer = &breaks_shape,
@@ -75,7 +75,7 @@ const cw_contract cw_contract_order_week_post = {
 };
 
 /* Moves an order, or with "preview" only tells what the move would break. */
-cw_code cw_route_order_week_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_order_week_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct week_body b = { 0, NULL, false };
     cw_table t = { 0 };
@@ -90,7 +90,7 @@ cw_code cw_route_order_week_post(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
-const cw_contract cw_contract_frost_holds_list = {
+static const cw_contract contract_frost_holds_list = {
     .says = "Weeks in which a zone, an order, a place or a carrier is kept back, and what each hold keeps "
             "now: orders and "
             "parcels in waves that "
@@ -98,7 +98,7 @@ const cw_contract cw_contract_frost_holds_list = {
     .answer = &cw_shipping_holds_shape,
 };
 
-cw_code cw_route_frost_holds_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_frost_holds_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -129,7 +129,7 @@ static const cw_member hold_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_frost_holds_post = {
+static const cw_contract contract_frost_holds_post = {
     .says = "Hold back a zone, an order, a place (country, region, postcodes) or a carrier. It binds at once "
             "what is "
             "in waves: marked on walks, off printed lists and the "
@@ -141,7 +141,7 @@ const cw_contract cw_contract_frost_holds_post = {
     .status = 201,
 };
 
-cw_code cw_route_frost_holds_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_frost_holds_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct hold_body b = { 0 };
     cw_table t = { 0 };
@@ -157,11 +157,11 @@ cw_code cw_route_frost_holds_post(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 201, &t, err);
 }
 
-const cw_contract cw_contract_frost_hold_delete = {
+static const cw_contract contract_frost_hold_delete = {
     .says = "Lift a hold. Weeks that are on record are set again.",
 };
 
-cw_code cw_route_frost_hold_delete(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_frost_hold_delete(cw_request *q, cw_nursery *n, cw_error *err)
 {
     int64_t hold = 0;
     cw_code code = cw_path_int(q, "hold", &hold, err);
@@ -179,13 +179,13 @@ static const cw_member touched_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_frost_touched_list = {
+static const cw_contract contract_frost_touched_list = {
     .says = "Each parcel that frost holds keep: what of it is open, what is taken, at how many stops.",
     .query = touched_shape,
     .answer = &cw_shipping_touched_shape,
 };
 
-cw_code cw_route_frost_touched_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_frost_touched_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct touched_query in = { 0 };
     cw_table t = { 0 };
@@ -213,7 +213,7 @@ static const cw_shape overruled_shape = { .parts = (const cw_part[]){
                                               { 0 },
                                           } };
 
-const cw_contract cw_contract_order_overrule_post = {
+static const cw_contract contract_order_overrule_post = {
     .says = "Let one order go in spite of a rule that keeps it, on record; with heed keep it back again. "
             "destination: the "
             "owner alone, for the place it goes to now. frost: for the holds that bind it now.",
@@ -222,7 +222,7 @@ const cw_contract cw_contract_order_overrule_post = {
 };
 
 /* Lets one order go in spite of a rule, or with "heed" keeps it back again. */
-cw_code cw_route_order_overrule_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_order_overrule_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct overrule_body b = { NULL, NULL, false };
     const char *order = cw_path_text(q, "order");
@@ -240,3 +240,15 @@ cw_code cw_route_order_overrule_post(cw_request *q, cw_nursery *n, cw_error *err
                      err)
                : code;
 }
+
+const cw_route cw_routes_shipping[] = {
+    CW_ROUTE(GET, "/api/schedule", TAGGED, OFFICE, CW_NO_BODY, schedule_get),
+    CW_ROUTE(POST, "/api/schedule", WORK, OFFICE, CW_SMALL_BODY, schedule_post),
+    CW_ROUTE(POST, "/api/orders/{order}/week", WORK, OFFICE, CW_SMALL_BODY, order_week_post),
+    CW_ROUTE(POST, "/api/orders/{order}/overrule", WORK, OFFICE, CW_SMALL_BODY, order_overrule_post),
+    CW_ROUTE(GET, "/api/frost-holds/touched", LOOK, OFFICE, CW_NO_BODY, frost_touched_list),
+    CW_ROUTE(GET, "/api/frost-holds", LOOK, OFFICE, CW_NO_BODY, frost_holds_list),
+    CW_ROUTE(POST, "/api/frost-holds", WORK, OFFICE, CW_SMALL_BODY, frost_holds_post),
+    CW_ROUTE(DELETE, "/api/frost-holds/{hold}", WORK, OFFICE, CW_NO_BODY, frost_hold_delete),
+    { 0 },
+};

@@ -61,13 +61,13 @@ static cw_code ask_of(cw_nursery *n, const struct sub_query *s, cw_substituting_
     return code;
 }
 
-const cw_contract cw_contract_substitution_get = {
+static const cw_contract contract_substitution_get = {
     .says = "Substitutes and assortments from surplus, within consent, proven the best there is.",
     .query = preview_shape,
     .answer = &cw_substituting_document_shape,
 };
 
-cw_code cw_route_substitution_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_substitution_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct sub_query in = { 0 };
     cw_substituting *s = NULL;
@@ -92,7 +92,7 @@ static json_t *totals_json(const cw_substituting_totals *t)
                      "extra_cost", money);
 }
 
-const cw_contract cw_contract_substitution_post = {
+static const cw_contract contract_substitution_post = {
     .says = "Make the substitutes firm. With the digest of a preview: 409 when anything that decides has "
             "changed since.",
     .body = commit_shape,
@@ -100,7 +100,7 @@ const cw_contract cw_contract_substitution_post = {
     .status = 201,
 };
 
-cw_code cw_route_substitution_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_substitution_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct sub_query in = { 0 };
     cw_substituting_done done;
@@ -119,14 +119,14 @@ cw_code cw_route_substitution_post(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_json_take(q, 201, o, err);
 }
 
-const cw_contract cw_contract_substitution_forbid = {
+static const cw_contract contract_substitution_forbid = {
     .says = "What it would cost not to give a line this substitute: the change of the totals.",
     .query = forbid_shape,
     .answer = &price_shape,
 };
 
 /* What it would cost not to give a line its substitute. */
-cw_code cw_route_substitution_forbid(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_substitution_forbid(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct sub_query in = { 0 };
     cw_substituting *s = NULL;
@@ -172,32 +172,32 @@ static cw_code ban(cw_request *q, cw_nursery *n,
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
-const cw_contract cw_contract_forbid_post = {
+static const cw_contract contract_forbid_post = {
     .says = "Forbid a line this substitute, with a reason on record; every later plan leaves it out.",
     .body = ban_shape,
 };
 
-cw_code cw_route_forbid_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_forbid_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return ban(q, n, cw_substituting_ban, err);
 }
 
-const cw_contract cw_contract_permit_post = {
+static const cw_contract contract_permit_post = {
     .says = "Permit a line again a substitute that was forbidden.",
     .body = ban_shape,
 };
 
-cw_code cw_route_permit_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_permit_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return ban(q, n, cw_substituting_permit, err);
 }
 
-const cw_contract cw_contract_banned_list = {
+static const cw_contract contract_banned_list = {
     .says = "Substitutes that are forbidden to lines of open orders.",
     .answer = &cw_substituting_banned_shape,
 };
 
-cw_code cw_route_banned_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_banned_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -205,3 +205,13 @@ cw_code cw_route_banned_list(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_substituting_banned(n, cw_request_asker(q), &t, err);
     return cw_reply_table_take(q, code, 200, &t, err);
 }
+
+const cw_route cw_routes_substituting[] = {
+    CW_ROUTE(GET, "/api/substitution", TAGGED, OFFICE, CW_NO_BODY, substitution_get),
+    CW_ROUTE(POST, "/api/substitution", WORK, OFFICE, CW_SMALL_BODY, substitution_post),
+    CW_ROUTE(GET, "/api/substitution/forbidden", TAGGED, OFFICE, CW_NO_BODY, substitution_forbid),
+    CW_ROUTE(POST, "/api/substitution/forbid", WORK, OFFICE, CW_SMALL_BODY, forbid_post),
+    CW_ROUTE(POST, "/api/substitution/permit", WORK, OFFICE, CW_SMALL_BODY, permit_post),
+    CW_ROUTE(GET, "/api/substitution/banned", LOOK, OFFICE, CW_NO_BODY, banned_list),
+    { 0 },
+};

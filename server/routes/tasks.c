@@ -24,26 +24,32 @@ static cw_code answer(cw_request *q, bool give_up, cw_error *err)
                               err);
 }
 
-const cw_contract cw_contract_task_get = {
+static const cw_contract contract_task_get = {
     .says = "How far a request is that was sent with this name in X-Task (8 to 100 bytes, made up by the "
             "sender). Unknown: not come yet, or done.",
     .answer = &task_shape,
 };
 
-cw_code cw_route_task_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_task_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     (void)n;
     return answer(q, false, err);
 }
 
-const cw_contract cw_contract_task_delete = {
+static const cw_contract contract_task_delete = {
     .says = "Ask a request to be given up: it then changes nothing and answers 409 of type given-up. Too "
             "late is harmless.",
     .answer = &task_shape,
 };
 
-cw_code cw_route_task_delete(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_task_delete(cw_request *q, cw_nursery *n, cw_error *err)
 {
     (void)n;
     return answer(q, true, err);
 }
+
+const cw_route cw_routes_tasks[] = {
+    CW_ROUTE(GET, "/api/tasks/{task}", NOW, ANYKEY, CW_NO_BODY, task_get),
+    CW_ROUTE(DELETE, "/api/tasks/{task}", NOW, ANYKEY, CW_NO_BODY, task_delete),
+    { 0 },
+};

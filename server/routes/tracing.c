@@ -16,13 +16,13 @@ static const cw_member trace_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_trace_get = {
+static const cw_contract contract_trace_get = {
     .says = "Who received of a lot, or which lots an order came from.",
     .query = trace_shape,
     .answer = &cw_tracing_shape,
 };
 
-cw_code cw_route_trace_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_trace_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct trace_query in = { NULL, NULL };
     cw_table t = { 0 };
@@ -48,7 +48,7 @@ static const cw_member lineage_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_lineage_get = {
+static const cw_contract contract_lineage_get = {
     .says = "What a lot, a row or an order came from and what came of it over the years, as far as the files "
             "that "
             "are served tell, and everybody who received of it.",
@@ -56,7 +56,7 @@ const cw_contract cw_contract_lineage_get = {
     .answer = &cw_lineage_told_shape,
 };
 
-cw_code cw_route_lineage_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_lineage_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct lineage_query in = { 0 };
     json_t *doc = NULL;
@@ -69,12 +69,12 @@ cw_code cw_route_lineage_get(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_json_take(q, 200, doc, err) : code;
 }
 
-const cw_contract cw_contract_mass_balance_get = {
+static const cw_contract contract_mass_balance_get = {
     .says = "Each variety's way from clumps dug to divisions shipped.",
     .answer = &cw_tracing_balance_shape,
 };
 
-cw_code cw_route_mass_balance_get(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_mass_balance_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
@@ -96,14 +96,14 @@ static const cw_shape lot_hold_post_based = { .parts = (const cw_part[]){
                                                   { 0 },
                                               } };
 
-const cw_contract cw_contract_lot_hold_post = {
+static const cw_contract contract_lot_hold_post = {
     .says = "Hold a lot back, or without a reason let it go, which is for the office and the owner.",
     .body = hold_shape,
     .based = &lot_hold_post_based,
 };
 
 /* Without "why" the lot may leave again. */
-cw_code cw_route_lot_hold_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code route_lot_hold_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct hold_body b = { NULL };
     cw_code code = cw_body_read(q, &b, err);
@@ -111,3 +111,11 @@ cw_code cw_route_lot_hold_post(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_tracing_hold(n, cw_request_asker(q), cw_path_text(q, "lot"), b.why, err);
     return code == CW_OK ? cw_reply_none(q) : code;
 }
+
+const cw_route cw_routes_tracing[] = {
+    CW_ROUTE(GET, "/api/trace", LOOK, STAFF, CW_NO_BODY, trace_get),
+    CW_ROUTE(GET, "/api/lineage", LOOK, STAFF, CW_NO_BODY, lineage_get),
+    CW_ROUTE(GET, "/api/mass-balance", LOOK, STAFF, CW_NO_BODY, mass_balance_get),
+    CW_ROUTE(POST, "/api/lots/{lot}/hold", WORK, STAFF, CW_SMALL_BODY, lot_hold_post),
+    { 0 },
+};

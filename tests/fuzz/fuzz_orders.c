@@ -48,7 +48,7 @@ static cw_code post(const char *body, size_t length, unsigned times)
         cw_glance_add(&q->glance, body, length);
         cw_code again = cw_body_open(q, &err);
         if (again == CW_OK)
-            again = cw_route_orders_post(q, t.n, &err);
+            again = route->handler(q, t.n, &err);
         cw_body_close(q);
         must(again != CW_MACHINE);
         if (again == CW_OK) {

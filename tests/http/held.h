@@ -6,6 +6,7 @@
  * started by serving.h has its answers looked at by wire_ask itself, whatever the test is about. */
 #include "http/route.h"
 #include "support/check.h"
+#include "support/routes.h"
 #include "support/schema.h"
 #include "support/wire.h"
 
@@ -15,7 +16,7 @@
 
 static json_t *held_contract; /* made at the first start of a server */
 static atomic_int held_wrong;
-static atomic_uint held_good[256]; /* by route: answers with its good status */
+static atomic_uint held_good[ROUTES_MOST]; /* by route: answers with its good status */
 
 static inline const json_t *held_operation(const cw_route *r)
 {
@@ -75,7 +76,7 @@ static inline void held_look(const char *method, const char *target, const char 
     if (asked && reply->status < 300)
         held_look_at_body(r, at, asked);
     if (reply->status == (int)cw_contract_status(r->contract))
-        atomic_fetch_add(&held_good[r - cw_routes], 1);
+        atomic_fetch_add(&held_good[route_place(r)], 1);
     else if (reply->status < 400 && reply->status != 304) {
         print_error("%s %s: answered with %d, described as %u\n", method, target, reply->status,
                     cw_contract_status(r->contract));

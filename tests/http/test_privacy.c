@@ -108,7 +108,8 @@ static int walk(serving *s, cw_role role, const char *headers, bool may_name, in
 {
     static const char *const for_packing[] = { "/print/slips", "/api/waves/{wave}/carrier.csv" };
     int named = 0;
-    for (const cw_route *r = cw_routes; r->path; r++) {
+    const cw_route *r;
+    for (size_t place = 0; (r = cw_route_at(place)); place++) {
         char target[200];
         bool needed = may_name;
         if (r->method != CW_GET || !(r->may & CW_MAY(role)))

@@ -150,7 +150,7 @@ static const struct {
                 { "DELETE ", CW_DELETE } };
 
 static asked by;
-static const cw_route *tried[500]; /* by place in cw_routes */
+static const cw_route *tried[ROUTES_MOST]; /* by place */
 
 static cw_request *request_of(const char *text)
 {
@@ -169,7 +169,7 @@ static cw_request *request_of(const char *text)
     q->route = cw_route_find(q->method, q->uri.path ? q->uri.path : "", q->params, &other);
     if (q->route == NULL)
         fail_msg("no such route: %.*s", (int)line, text);
-    tried[q->route - cw_routes] = q->route;
+    tried[route_place(q->route)] = q->route;
     if (text[line])
         asked_body(q, text + line + 1, strlen(text + line + 1));
     return q;
@@ -229,10 +229,10 @@ static void starve(test_nursery *t, const char *text, bool ever, long *refused)
 /* Reads that no list names: the table of routes does. */
 static void starve_plain(test_nursery *t, bool ever, long *requests, long *refused)
 {
-    for (const cw_route *r = cw_routes; r->path; r++) {
+    const cw_route *r;
+    for (size_t i = 0; (r = cw_route_at(i)); i++) {
         char text[200];
-        if (r->method != CW_GET || r->access == CW_ROUTE_NOW || strchr(r->path, '{') ||
-            tried[r - cw_routes] == r)
+        if (r->method != CW_GET || r->access == CW_ROUTE_NOW || strchr(r->path, '{') || tried[i] == r)
             continue;
         snprintf(text, sizeof text, "GET %s", r->path);
         cw_request *q = ask(t, text, -1, false);
@@ -305,8 +305,9 @@ static void starve_letters(test_nursery *t, bool ever, long *requests, long *ref
 static void all_were_asked(void)
 {
     int missing = 0;
-    for (const cw_route *r = cw_routes; r->path; r++)
-        if (r->access != CW_ROUTE_NOW && tried[r - cw_routes] != r) {
+    const cw_route *r;
+    for (size_t i = 0; (r = cw_route_at(i)); i++)
+        if (r->access != CW_ROUTE_NOW && tried[i] != r) {
             print_error("no request for %s (method %d)\n", r->path, (int)r->method);
             missing++;
         }

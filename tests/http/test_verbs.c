@@ -301,8 +301,8 @@ static void test_help_of_every_verb(void **state)
     cw_text manual = CW_TEXT(1 << 20);
     (void)state;
     cw_help_man(&manual);
-    for (size_t i = 0; cw_verbs[i]; i++) {
-        const cw_verb *v = cw_verbs[i];
+    const cw_verb *v;
+    for (size_t i = 0; (v = cw_verb_at(i)); i++) {
         cw_text help = CW_TEXT(1 << 20);
         char start[100], section[100];
         cw_help_text(v, &help);
@@ -326,8 +326,8 @@ static void test_help_of_every_verb(void **state)
 static void test_examples_parse(void **state)
 {
     (void)state;
-    for (size_t i = 0; cw_verbs[i]; i++) {
-        const cw_verb *v = cw_verbs[i];
+    const cw_verb *v;
+    for (size_t i = 0; (v = cw_verb_at(i)); i++) {
         char line[512], *words[64];
         const char *arguments[64];
         int count = 0;

@@ -5,7 +5,7 @@
 #include "desk/nursery/nursery.h"
 
 /* Who may do what? The one place where a desk function asks. `what` ends the sentence "only the owner may ...": a verb and
- * what it is done to. CW_OK, or CW_FORBIDDEN with that sentence. Routes have roles of their own (server/routes/routes.def);
+ * what it is done to. CW_OK, or CW_FORBIDDEN with that sentence. Routes have roles of their own (the tables in server/routes);
  * these hold for the command line, for programs and for routes alike. */
 cw_code cw_owner_only(const cw_asker *who, const char *what, cw_error *err) CW_MUST_CHECK;
 cw_code cw_office_only(const cw_asker *who, const char *what, cw_error *err) CW_MUST_CHECK; /* or the owner */
