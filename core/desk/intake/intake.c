@@ -192,6 +192,7 @@ static cw_code read_file(cw_intake *in, const cw_intake_file *f, cw_error *err)
     }
     if (code == CW_OK && kind == &cw_kinds[CW_ORDERS] && cw_csv_total(c) >= BULK_BYTES)
         code = cw_bulk_begin(in->db, &bulk, err);
+    in->first_orders = bulk != NULL;
     if (code == CW_OK)
         code = read_rows(in, c, &row, err);
     if (code == CW_OK) {

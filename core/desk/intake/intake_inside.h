@@ -102,8 +102,9 @@ typedef struct cw_intake {
     cw_db *db;
     const cw_asker *who;
     cw_intake_options options;
-    bool api;  /* an order of a shop: nothing may go beyond the offer */
-    bool grid; /* somebody mends rows by hand: a lot, too */
+    bool api;          /* an order of a shop: nothing may go beyond the offer */
+    bool grid;         /* somebody mends rows by hand: a lot, too */
+    bool first_orders; /* no order was on record before this file */
     cw_codes codes;
     cw_error_list *errors;
     cw_taken *files;

@@ -317,7 +317,7 @@ static cw_code turn_to(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_e
     d->is_new = d->bad = d->closed = d->changed = false;
     d->pays = 0;
     d->lines = 0;
-    cw_code code = read_head(in, d, number, &found, err);
+    cw_code code = first && in->first_orders ? CW_OK : read_head(in, d, number, &found, err);
     if (code == CW_OK && !found)
         code = new_order(in, d, row, err);
     else if (d->orders[d->order].is_new)
