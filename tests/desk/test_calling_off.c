@@ -77,6 +77,123 @@ static void an_order_comes_off_the_lists_and_out_of_the_slots(void **state)
     test_nursery_free(&t);
 }
 
+/* Every column, of a lot that lies at a place of one letter, where somebody of one letter works, and of one that lies nowhere. */
+static void what_lies_where_is_told_whole(void **state)
+{
+#define LYING "wave,week,slot,parcel,what,stop,place,taken_by,lot,variety,name,quantity,sentence\n"
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    char outcome[16];
+    int64_t rest = 0;
+    (void)state;
+    test_nursery_make(&t);
+    load_text(&t, "varieties.csv", pick_varieties);
+    load_text(&t, "places.csv", "place,room,walk_order\nC,cellar,10\n");
+    load_text(&t, "lots.csv",
+              "lot,variety,dug_on,clumps,place\nL1,AMB,2031-10-20,0,C\nL2,BRI,2031-10-21,0,\n");
+    load_text(&t, "zones.csv", pick_zones);
+    load_text(&t, "orders.csv", pick_orders);
+    count_lot(&t, "L1", "2032-01-20", 9);
+    count_lot(&t, "L2", "2032-01-20", 9);
+    make_firm(&t, "first-come", NULL);
+    wave_make(&t);
+    cw_check_ok(cw_picking_take(t.n, &t.who, number_of(&t, "SELECT MIN(id) FROM stop"), "M", &err), &err);
+    answer(&t, "M", "k1", pick_of(&t, "1002", 1), 3, NULL, outcome);
+    cw_check_ok(cw_clearing_lying(t.n, &t.who, "1001", 0, &out, &err), &err);
+    csv_is(&out, LYING "1,2032-W16,2,2,open,1,C,M,L1,AMB,Amber Lantern,2,\"Wave 1, stop 1 (C): 2 of AMB come "
+                       "off the list; M works "
+                       "there.\"\n"
+                       "1,2032-W16,2,2,open,2,,,L2,BRI,Briar Song,1,\"Wave 1, stop 2 (no place): 1 of BRI "
+                       "come off the list.\"\n");
+    cw_check_ok(cw_clearing_lying(t.n, &t.who, "1001", 2, &out, &err), &err);
+    csv_is(&out, LYING "1,2032-W16,2,2,open,2,,,L2,BRI,Briar Song,1,\"Wave 1, stop 2 (no place): 1 of BRI "
+                       "come off the list.\"\n");
+    cw_check_ok(cw_clearing_lying(t.n, &t.who, "1002", 0, &out, &err), &err);
+    csv_is(&out, LYING
+           "1,2032-W16,3,3,taken,1,C,M,L1,AMB,Amber Lantern,3,\"Wave 1, slot 3: 3 of AMB go back to C (lot "
+           "L1).\"\n");
+    answer_all_open(&t);
+    cw_check_ok(pack(&t, "1004", 4, NULL, 0, &err), &err);
+    cw_check_ok(cw_clearing_lying(t.n, &t.who, "1004", 0, &out, &err), &err);
+    csv_is(&out, LYING
+           "1,2032-W16,1,1,taken,2,,,L2,BRI,Briar Song,4,\"Wave 1, slot 1: 4 of BRI go back to no place "
+           "(lot L2); its parcel is closed and is opened again.\"\n");
+    cw_check_ok(ship_off(&t, "1004", &rest, &err), &err);
+    cw_check_ok(cw_clearing_lying(t.n, &t.who, "1004", 0, &out, &err), &err);
+    csv_is(&out, LYING
+           "1,2032-W16,1,1,left,2,,,L2,BRI,Briar Song,4,\"Wave 1, slot 1: 4 of BRI have left and stay.\"\n");
+    print_message("nothing of what lies on no list; and the office alone asks, of what there is\n");
+    cw_check_ok(cw_clearing_lying(t.n, &t.who, "1005", 0, &out, &err), &err);
+    csv_is(&out, LYING);
+    assert_int_equal(cw_clearing_lying(t.n, &t.who, "1001", 3, &out, &err), CW_NOT_FOUND);
+    cw_table_free(&out);
+    assert_int_equal(cw_clearing_lying(t.n, &t.who, "9", 0, &out, &err), CW_NOT_FOUND);
+    cw_table_free(&out);
+    t.who.role = CW_ROLE_PACKER;
+    assert_int_equal(cw_clearing_lying(t.n, &t.who, "1001", 0, &out, &err), CW_FORBIDDEN);
+    cw_table_free(&out);
+    t.who.role = CW_ROLE_OWNER;
+    test_nursery_free(&t);
+#undef LYING
+}
+
+/* What comes off a list changes what is there and what is promised, so that whoever looks is told; what lies on none changes the order
+ * alone. A wave of which nothing is to be answered any more is closed. */
+static void clearing_is_told_as_far_as_it_goes(void **state)
+{
+    test_nursery t;
+    static const char trade[] = "SELECT trade_revision FROM nursery",
+                      stock[] = "SELECT stock_revision FROM nursery";
+    (void)state;
+    picking_make(&t);
+    wave_make(&t);
+    int64_t before = number_of(&t, trade), there = number_of(&t, stock);
+    cancel(&t, "1005", 0); /* of another week */
+    assert_true(number_of(&t, trade) > before);
+    assert_int_equal(number_of(&t, stock), there);
+    static const char *const orders[] = { "1001", "1002", "1004" };
+    for (size_t i = 0; i < 3; i++) {
+        rows_are(&t, "SELECT state FROM wave", "open\n");
+        there = number_of(&t, stock);
+        cancel(&t, orders[i], 0);
+        assert_true(number_of(&t, stock) > there);
+    }
+    rows_are(&t, "SELECT state FROM wave", "closed\n");
+    assert_int_equal(
+        number_of(&t, "SELECT COUNT(*) FROM pick") + number_of(&t, "SELECT COUNT(*) FROM parcel"), 0);
+    test_nursery_free(&t);
+}
+
+/* Two parcels, one gone: what has left of a line is counted over all of them, and only what is here comes off. */
+static void of_two_parcels_one_has_left(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    char outcome[16];
+    int64_t rest = 0;
+    (void)state;
+    picking_make(&t);
+    wave_make(&t);
+    answer(&t, "Marta", "k1", pick_of(&t, "1002", 1), 2, "missing", outcome);
+    answer(&t, "Marta", "k2", pick_of(&t, "1001", 2), 0, "missing", outcome);
+    answer_all_open(&t);
+    cw_check_ok(pack(&t, "1001", 2, NULL, 0, &err), &err);
+    cw_check_ok(ship_off(&t, "1001", &rest, &err), &err);
+    assert_int_equal(rest, 1);
+    cancel(&t, "1001", 0); /* AMB has left, all of it; BRI was never there */
+    rows_are(&t,
+             "SELECT l.line, l.quantity, o.state FROM orders o JOIN line l ON l.order_id = o.id WHERE "
+             "o.number = '1001'",
+             "1|2|shipped\n2|0|shipped\n");
+    rows_are(&t,
+             "SELECT l.line, e.kind FROM order_event e JOIN orders o ON o.id = e.order_id JOIN line l ON "
+             "l.id = e.line_id "
+             "WHERE o.number = '1001' AND e.kind IN ('cancelled', 'changed')",
+             "2|cancelled\n");
+    test_nursery_free(&t);
+}
+
 static void what_was_found_rotten_stays_found(void **state)
 {
     test_nursery t;
@@ -356,6 +473,9 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(an_order_comes_off_the_lists_and_out_of_the_slots),
+        cmocka_unit_test(what_lies_where_is_told_whole),
+        cmocka_unit_test(clearing_is_told_as_far_as_it_goes),
+        cmocka_unit_test(of_two_parcels_one_has_left),
         cmocka_unit_test(what_was_found_rotten_stays_found),
         cmocka_unit_test(what_has_left_stays),
         cmocka_unit_test(a_line_without_anything_is_a_rest),

@@ -32,7 +32,8 @@ typedef struct shape {
     uint32_t worlds, varieties, lines, kinds, orders, missing, surplus, limit; /* limit: of 0 .. limit - 1 */
     uint32_t whole; /* of 100 lines so many take all or nothing; above 100 all of an order do */
     uint32_t helds, bans;
-    int32_t step; /* lines miss multiples of it; above 1 surpluses are odd, so that whole lines never use them up */
+    int32_t
+        step; /* lines miss multiples of it; above 1 surpluses are odd, so that whole lines never use them up */
 } shape;
 
 /* Lines of a few kinds, so that many are alike. */
@@ -105,14 +106,17 @@ static void add_plan(const market *m, const cw_sub_plan *p, taken *t)
 {
     for (size_t i = 0; i < p->choices; i++) {
         const cw_sub_choice *c = &p->choice[i];
-        const int64_t all[] = { m->line[c->line].line, c->variety,   c->quantity,     c->distance,       c->extra,
-                                c->named_place,        c->size_steps, c->form_differs, c->colour_differs, c->assortment };
+        const int64_t all[] = { m->line[c->line].line, c->variety,      c->quantity,
+                                c->distance,           c->extra,        c->named_place,
+                                c->size_steps,         c->form_differs, c->colour_differs,
+                                c->assortment };
         for (size_t k = 0; k < sizeof all / sizeof all[0]; k++)
             put(&t->digest, all[k]);
     }
     for (int stage = 0; stage < 2; stage++) {
-        const int64_t all[] = { p->stage[stage].missing,  p->stage[stage].placed, p->at_most[stage].missing,
-                                p->at_most[stage].placed, p->at_most[stage].distance, p->at_most[stage].extra };
+        const int64_t all[] = { p->stage[stage].missing,    p->stage[stage].placed,
+                                p->at_most[stage].missing,  p->at_most[stage].placed,
+                                p->at_most[stage].distance, p->at_most[stage].extra };
         for (size_t k = 0; k < sizeof all / sizeof all[0]; k++)
             put(&t->digest, all[k]);
         for (size_t k = 0; k < p->branches[stage]; k++)
@@ -148,13 +152,18 @@ static const shape shapes[] = {
 
 static const taken kept[] = {
     { 0xf96eb9e4badadb14, 3425, 79844, 453500, 392, 2646, 11183, 300, 1145 }, /* a few of everything */
-    { 0xb634a81e3af18505, 5104, 183989, 815800, 224, 1554, 7100, 80, 551 }, /* many alike */
-    { 0x89144030ed842861, 3356, 117483, 611700, 326, 2799, 9040, 120, 784 }, /* many alike in few orders, with limits */
-    { 0xc85456225256dc54, 1724, 46278, 258550, 144, 816, 2760, 80, 347 }, /* limits of one, of what is there for all */
-    { 0x41c8b312058222ae, 4887, 71578, 562850, 10, 2251, 26558, 6, 87 }, /* more varieties than are written down at first */
+    { 0xb634a81e3af18505, 5104, 183989, 815800, 224, 1554, 7100, 80, 551 },   /* many alike */
+    { 0x89144030ed842861, 3356, 117483, 611700, 326, 2799, 9040, 120,
+      784 }, /* many alike in few orders, with limits */
+    { 0xc85456225256dc54, 1724, 46278, 258550, 144, 816, 2760, 80,
+      347 }, /* limits of one, of what is there for all */
+    { 0x41c8b312058222ae, 4887, 71578, 562850, 10, 2251, 26558, 6,
+      87 }, /* more varieties than are written down at first */
     { 0x3bdfb3d69d125cd2, 661, 26930, 102500, 9, 316, 3039, 2, 40 }, /* one kind in very many orders */
-    { 0xcccb2a382c7ee1ac, 1303, 42675, 189800, 2038, 666, 2633, 726, 4741 }, /* lines that take all or nothing */
-    { 0x409da6febaf7a76c, 1001, 31248, 154950, 3068, 854, 3297, 1160, 7180 }, /* orders that take all or nothing */
+    { 0xcccb2a382c7ee1ac, 1303, 42675, 189800, 2038, 666, 2633, 726,
+      4741 }, /* lines that take all or nothing */
+    { 0x409da6febaf7a76c, 1001, 31248, 154950, 3068, 854, 3297, 1160,
+      7180 },                                                         /* orders that take all or nothing */
     { 0xab1e950262a9d154, 42, 966, 12900, 2132, 21, 41, 1648, 5089 }, /* too many in each other's way */
 };
 

@@ -220,11 +220,13 @@ static bool proves(const sub_world *w, int stage, const struct cw_sub_proof *p, 
     }
     for (size_t k = 0; k < p->limits; k++) {
         const cw_sub_limit_price *a = &p->limit[k], *b = k > 0 ? a - 1 : NULL;
-        if (a->price < 0 || (b && (b->order > a->order || (b->order == a->order && b->variety >= a->variety))))
+        if (a->price < 0 ||
+            (b && (b->order > a->order || (b->order == a->order && b->variety >= a->variety))))
             return false;
         bound -= (wide)a->price * limit_left(w, a->order, a->variety);
     }
-    return bound >= (missing - most->placed) * p->unplaced + (wide)most->distance * p->far + most->extra / p->unit;
+    return bound >=
+           (missing - most->placed) * p->unplaced + (wide)most->distance * p->far + most->extra / p->unit;
 }
 
 /* Prices that were changed prove a plan just when their bound says so. */
@@ -275,7 +277,8 @@ static void test_prices_prove_what_their_bound_says(void **state)
         }
         bool does = proves(&w, stage, p, &plan.at_most[stage]);
         if (cw_substitute_verify(&w.in, &plan, &why) != does)
-            fail_msg("seed %u world %llu: %s", SEED + 1, (unsigned long long)k, does ? why : "passes, and proves nothing");
+            fail_msg("seed %u world %llu: %s", SEED + 1, (unsigned long long)k,
+                     does ? why : "passes, and proves nothing");
         passed += does;
         refused += !does;
         p->limit = kept;
@@ -304,8 +307,18 @@ static void make_small(small *s)
                      { { 1, 1, 1 }, 120, 6, 2 },
                      { { 1, 2, 1 }, 100, 4, 0 },
                      { { 9, 1, 1 }, -1, 3, 0 } },
-        .line = { { .order = 0, .line = 1, .wanted = 0, .missing = 3, .paid = 100, .consent = CW_CONSENT_ANY },
-                  { .order = 0, .line = 2, .wanted = 0, .missing = 2, .paid = 100, .consent = CW_CONSENT_ANY },
+        .line = { { .order = 0,
+                    .line = 1,
+                    .wanted = 0,
+                    .missing = 3,
+                    .paid = 100,
+                    .consent = CW_CONSENT_ANY },
+                  { .order = 0,
+                    .line = 2,
+                    .wanted = 0,
+                    .missing = 2,
+                    .paid = 100,
+                    .consent = CW_CONSENT_ANY },
                   { .order = 1,
                     .line = 1,
                     .wanted = 0,
@@ -448,8 +461,8 @@ static void test_what_is_wrong_with_a_proof(void **state)
             plan.branch[stage] = two;
             size_t line = stage == 0 ? 0 : 3, variety = stage == 0 ? 2 : 3;
             cw_sub_total *said = &plan.stage[stage];
-            int64_t *number[] = { NULL,          &said->placed, &said->distance, &said->extra, NULL,
-                                  &p->unit,      &p->far,       &p->unplaced,    &p->unfilled };
+            int64_t *number[] = { NULL,     &said->placed, &said->distance, &said->extra, NULL,
+                                  &p->unit, &p->far,       &p->unplaced,    &p->unfilled };
             int64_t before = i < 9 && number[i] ? *number[i] : 0, *price = &p->line[line];
             if (i < 9 && number[i])
                 ++*number[i];

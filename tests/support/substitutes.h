@@ -48,7 +48,8 @@ static inline void sub_make_line(cw_rng *r, sub_world *w, size_t i, uint32_t ord
     }
 }
 
-static inline void sub_make(cw_rng *r, sub_world *w, uint32_t varieties, uint32_t lines, uint32_t orders, uint32_t most)
+static inline void sub_make(cw_rng *r, sub_world *w, uint32_t varieties, uint32_t lines, uint32_t orders,
+                            uint32_t most)
 {
     memset(w, 0, sizeof *w);
     w->in = (cw_sub_input){ .varieties = varieties,
@@ -94,7 +95,8 @@ static inline void sub_add_bans(cw_rng *r, sub_world *w)
 }
 
 /* May v go to line l, and at what measure? */
-static inline bool sub_permitted(const sub_world *w, const cw_sub_line *l, uint32_t v, int *distance, int64_t *extra)
+static inline bool sub_permitted(const sub_world *w, const cw_sub_line *l, uint32_t v, int *distance,
+                                 int64_t *extra)
 {
     const cw_sub_variety *t = &w->variety[v];
     *distance = 0;
