@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: MIT */
+#include "support/rounds.h"
 #include "support/order_desk.h"
 
 #include "base/rng.h"
@@ -7,7 +8,6 @@
 #include "desk/forecast/forecast.h"
 #include "desk/intake/intake.h"
 #include "store/audit.h"
-#include <time.h>
 
 #include "base/banned.h"
 
@@ -372,15 +372,13 @@ static void random_step(test_nursery *t, cw_rng *r, book *b)
 static void whatever_is_done_the_books_agree(void **state)
 {
     test_nursery t;
-    const char *given = getenv("CW_SEED");
-    uint64_t seed = given ? strtoull(given, NULL, 10) : (uint64_t)time(NULL);
+    uint64_t seed = test_seed();
     cw_rng r;
     book *b = calloc(1, sizeof *b);
     cw_error err = CW_ERROR_NONE;
     long broken = 0;
     char last[65];
     (void)state;
-    print_message("CW_SEED=%llu\n", (unsigned long long)seed);
     cw_rng_init(&r, seed, 0);
     assert_non_null(b);
     small_cellar(&t);

@@ -5,8 +5,6 @@
 #include "support/promises.h"
 #include "support/rounds.h"
 
-#include <time.h>
-
 #include "base/banned.h"
 
 #define HISTORIES TEST_ROUNDS(24)
@@ -141,10 +139,8 @@ static void one_history(uint64_t seed, int number)
 
 static void promises_keep_their_laws(void **unused)
 {
-    const char *given = getenv("CW_SEED");
-    uint64_t seed = given ? strtoull(given, NULL, 10) : (uint64_t)time(NULL);
+    uint64_t seed = test_seed();
     (void)unused;
-    print_message("CW_SEED=%llu\n", (unsigned long long)seed);
     for (int i = 0; i < HISTORIES; i++)
         one_history(seed, i);
 }

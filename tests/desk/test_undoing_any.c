@@ -18,8 +18,6 @@
 #include "desk/ship/picking.h"
 #include "desk/ship/shipping.h"
 
-#include <time.h>
-
 #include "base/banned.h"
 
 #define HISTORIES TEST_ROUNDS(16)
@@ -403,15 +401,14 @@ static void one_history(uint64_t seed, int number, history *h)
 
 static void runs_are_undone_in_any_season(void **unused)
 {
-    const char *given = getenv("CW_SEED"), *more = getenv("CW_HISTORIES");
-    uint64_t seed = given ? strtoull(given, NULL, 10) : (uint64_t)time(NULL);
+    const char *more = getenv("CW_HISTORIES");
+    uint64_t seed = test_seed();
     int64_t histories = HISTORIES;
     history *h = calloc(1, sizeof *h);
     (void)unused;
     assert_non_null(h);
     if (more)
         assert_true(cw_parse_int(more, strlen(more), 1, 100000, &histories));
-    print_message("CW_SEED=%llu\n", (unsigned long long)seed);
     for (int i = 0; i < (int)histories; i++)
         one_history(seed, i, h);
     print_message("undone %d, refused %d, another run %d\n", h->undone.done, h->undone.refused,

@@ -12,7 +12,6 @@
 #include "base/rng.h"
 #include "desk/nursery/keeping.h"
 #include "desk/offer/offering.h"
-#include <time.h>
 
 #include "base/banned.h"
 
@@ -172,14 +171,13 @@ static void all_is_there(test_nursery *t, const did *d, const char *what, long a
 
 static void the_disk_fails_at_random(void **state)
 {
-    const char *seed_text = getenv("CW_SEED"), *many = getenv("CW_DISK_RUNS");
-    uint64_t seed = seed_text ? strtoull(seed_text, NULL, 10) : (uint64_t)time(NULL);
+    const char *many = getenv("CW_DISK_RUNS");
+    uint64_t seed = test_seed();
     int breaks = many ? (int)strtol(many, NULL, 10) : TEST_ROUNDS(200), full = breaks / 4;
     long kept = 0, refused = 0, hit = 0;
     test_nursery t;
     cw_rng rng;
     (void)state;
-    print_message("CW_SEED=%llu\n", (unsigned long long)seed);
     cw_rng_init(&rng, seed, 0);
     make(&t);
     disk_arm(-1, 0, false);

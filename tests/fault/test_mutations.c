@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
+#include "support/rounds.h"
 #include "support/intake.h"
 
 #include "base/rng.h"
-#include <time.h>
 
 #include "base/banned.h"
 
@@ -60,13 +60,11 @@ static cw_revision revision(test_nursery *t)
 
 static void whatever_comes_is_taken_whole_or_refused(void **state)
 {
-    const char *given = getenv("CW_SEED");
-    uint64_t seed = given ? strtoull(given, NULL, 10) : (uint64_t)time(NULL);
+    uint64_t seed = test_seed();
     cw_rng r;
     long taken = 0, refused = 0;
     test_nursery t;
     (void)state;
-    print_message("CW_SEED=%llu\n", (unsigned long long)seed);
     cw_rng_init(&r, seed, 0);
     test_nursery_make(&t);
     for (int round = 0; round < ROUNDS; round++) {

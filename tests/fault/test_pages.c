@@ -9,6 +9,7 @@
  * kind in them (5 unless told; all: every one with each); CW_NUMBER=table.column only that of both;
  * CW_FAULT_CALL=name only that call; CW_FAULT_SHOW says more. */
 #include "desk_calls.h"
+#include "support/rounds.h"
 #include "support/full.h"
 #include "support/original.h"
 #include "support/unasked.h"
@@ -20,7 +21,6 @@
 #include <sys/mman.h>
 #include <sys/time.h>
 #include <sys/wait.h>
-#include <time.h>
 
 #include "base/banned.h"
 
@@ -202,12 +202,6 @@ static long run_all(damage *d, const char *what)
     return faults;
 }
 
-static uint64_t seed(void)
-{
-    const char *told = getenv("CW_SEED");
-    return told ? strtoull(told, NULL, 10) : (uint64_t)time(NULL);
-}
-
 static void damage_make(damage *d, test_nursery *t)
 {
     (void)no_desk_function_is_missing; /* test_allocation sees to that */
@@ -243,8 +237,8 @@ static void pages_are_swapped_between_tables(void **state)
     (void)state;
     damage_make(&d, &t);
     find_leaves(&d);
-    print_message("CW_SEED=%llu, %zu leaves\n", (unsigned long long)seed(), d.count);
-    cw_rng_init(&rng, seed(), 1);
+    print_message("%zu leaves\n", d.count);
+    cw_rng_init(&rng, test_seed(), 1);
     while (done < swaps) {
         const leaf *a = &d.leaves[cw_rng_below(&rng, (uint32_t)d.count)],
                    *b = &d.leaves[cw_rng_below(&rng, (uint32_t)d.count)];
@@ -336,8 +330,8 @@ static void try_columns(const trial *r)
     cw_rng rng;
     damage_make(&d, &t);
     char(*names)[128] = columns_where(&d, r->where, &count);
-    print_message("CW_SEED=%llu, %zu columns\n", (unsigned long long)seed(), count);
-    cw_rng_init(&rng, seed(), r->stream);
+    print_message("%zu columns\n", count);
+    cw_rng_init(&rng, test_seed(), r->stream);
     for (size_t c = 0; all && c < count; c++)
         for (size_t w = 0; w < r->ways; w++)
             if (only == NULL || strcmp(only, names[c]) == 0) {

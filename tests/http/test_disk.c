@@ -6,13 +6,13 @@
  *
  * CW_SEED repeats a run; CW_DISK_RUNS=n makes n failing writes and n/4 full disks (24 and 6 unless told). */
 #include "offered.h"
+#include "support/rounds.h"
 #include "support/disk.h"
 #include "support/original.h"
 
 #include "base/rng.h"
 #include "desk/nursery/keeping.h"
 #include <pthread.h>
-#include <time.h>
 
 #define CLIENTS 4
 #define ORDERS  12 /* of each client */
@@ -143,15 +143,14 @@ static void works_again(serving *s)
 
 static void the_disk_fails_under_the_server(void **state)
 {
-    const char *seed_text = getenv("CW_SEED"), *many = getenv("CW_DISK_RUNS");
-    uint64_t seed = seed_text ? strtoull(seed_text, NULL, 10) : (uint64_t)time(NULL);
+    const char *many = getenv("CW_DISK_RUNS");
+    uint64_t seed = test_seed();
     int breaks = many ? (int)strtol(many, NULL, 10) : 24, full = breaks / 4;
     long kept = 0, refused = 0, sold_out = 0, hit = 0;
     client clients[CLIENTS], sum;
     serving s;
     cw_rng rng;
     (void)state;
-    print_message("CW_SEED=%llu\n", (unsigned long long)seed);
     cw_rng_init(&rng, seed, 0);
     serving_make_offered(&s, OFFERED, 100000);
     original = test_original_read(s.t.path);

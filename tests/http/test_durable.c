@@ -3,6 +3,7 @@
  * again on the same file, and after each time the file must hold every acknowledged order, keep its checks, and be
  * free to be opened. CW_KILLS=500 makes the long run of it. */
 #include "offered.h"
+#include "support/rounds.h"
 #include "support/program.h"
 
 #include "base/rng.h"
@@ -94,14 +95,14 @@ static void check_record(serving *s, client *clients, int round)
 
 static void test_kill(void **state)
 {
-    const char *many = getenv("CW_KILLS"), *seed_text = getenv("CW_SEED");
+    const char *many = getenv("CW_KILLS");
     int kills = many ? (int)strtol(many, NULL, 10) : 6;
-    uint64_t seed = seed_text ? strtoull(seed_text, NULL, 10) : (uint64_t)time(NULL);
+    uint64_t seed = test_seed();
     client *clients = calloc(CLIENTS, sizeof *clients);
     serving s;
     cw_rng rng;
     (void)state;
-    print_message("CW_SEED=%llu, %d kills\n", (unsigned long long)seed, kills);
+    print_message("%d kills\n", kills);
     cw_rng_init(&rng, seed, 0);
     serving_make_offered(&s, PLENTY, PLENTY);
     int acknowledged = 0;
