@@ -142,6 +142,8 @@ static void tampering_with_the_audit_shows(void **state)
     assert_int_equal(sqlite3_open(t.path, &raw), SQLITE_OK);
     assert_int_equal(sqlite3_exec(raw, "UPDATE audit SET after = '0.99' WHERE id = 3", NULL, NULL, NULL),
                      SQLITE_CONSTRAINT);
+    assert_int_equal(sqlite3_exec(raw, "DELETE FROM audit WHERE id = 5", NULL, NULL, NULL),
+                     SQLITE_CONSTRAINT);
     assert_int_equal(sqlite3_exec(raw,
                                   "DROP TRIGGER audit_stays; UPDATE audit SET after = '0.99' WHERE id = 3;"
                                   "DROP TRIGGER audit_is_kept; DELETE FROM audit WHERE id = 5",

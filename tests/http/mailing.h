@@ -47,6 +47,21 @@ static inline helper helper_start(const char *const words[])
     return h;
 }
 
+/* What was typed lies in the file for secrets alone: not in the nursery file and its log, in no backup made meanwhile, and in no
+ * table that is exported. */
+static inline void nowhere_else(const char *path, const char *secret)
+{
+    char command[1600];
+    snprintf(command, sizeof command,
+             "cd $(dirname %s) && cw='%s' && grep -qF '%s' n.db.secrets && $cw backup n.db copy.db "
+             ">/dev/null 2>&1 && "
+             "test -s copy.db && for t in $($cw export n.db --list --csv | tail -n +2 | cut -d, -f1); do "
+             "$cw export n.db --as $t || exit 1; done >exported && test -s exported && "
+             "! grep -rqaF '%s' --exclude='*.secrets' . && rm copy.db exported",
+             path, CW_PROGRAM, secret, secret);
+    assert_int_equal(system(command), 0);
+}
+
 static inline void helper_stop(helper *h)
 {
     if (h->pid <= 0)

@@ -5,7 +5,7 @@
     shop.py EXAMPLE FOLDER [CERT KEY]      prints its port; TLS with a certificate
 
 FOLDER/secret: the shop's secret. FOLDER/does: what becomes of the next messages, a word a line; without one the example has it:
-500, 401, 400, 410, 302 (answered so, in words), drop (no answer), stall (for a while), late (the example takes it, the answer is lost),
+500, 401, 400, 410, 302 (answered so, in words), long (500, in a great many), drop (no answer), stall (for a while), late (the example takes it, the answer is lost),
 half (an answer that breaks off). FOLDER/asked: a line for each that came: id, time, word. FOLDER/told: what the example prints.
 """
 import importlib.machinery
@@ -57,6 +57,11 @@ class Between(shop.Shop):
                 self.send_header("location", "/elsewhere")
             self.end_headers()
             self.wfile.write(b"the shop says %s" % word.encode())
+        elif word == "long":
+            self.rfile.read(int(self.headers["content-length"]))
+            self.send_response(500)
+            self.end_headers()
+            self.wfile.write(b"<b>\x1b\xe9the shop " * 1000)
         elif word == "drop":
             self.close_connection = True
         elif word == "stall":

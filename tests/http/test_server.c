@@ -386,6 +386,8 @@ static void test_names_of_downloads(void **state)
     serving_start(&s);
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         wire_reply r = wire_ask(s.port, "GET", rows[i].target, NULL, NULL);
+        if (wire_header(&r, "X-Content-Type-Options", value) == NULL || strcmp(value, "nosniff") != 0)
+            fail_msg("%s: a browser may guess what it is", rows[i].target);
         bool named = wire_header(&r, "Content-Disposition", value) != NULL;
         if (r.status != rows[i].status || named != (rows[i].name != NULL) ||
             (named && strcmp(value, rows[i].name) != 0))
