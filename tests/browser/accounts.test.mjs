@@ -62,6 +62,28 @@ test('a wrong password is refused in a sentence, what was typed stays', async ()
   await close();
 });
 
+test('what is typed as a password can be shown before it is sent', async () => {
+  const { page, close } = await openPage(browser);
+  await page.goto(nursery.url);
+  const typed = page.getByLabel('Password', { exact: true });
+  await typed.fill('is this the phrase');
+  assert.equal(await typed.getAttribute('type'), 'password');
+  await page.getByLabel('Show what I type').check();
+  assert.equal(await typed.getAttribute('type'), 'text');
+  assert.equal(await typed.inputValue(), 'is this the phrase');
+  await close();
+});
+
+test('a page that breaks the content policy is told when it is closed', async () => {
+  const { page, violations, close } = await openPage(browser);
+  await page.goto(nursery.url);
+  await page.getByRole('button', { name: 'Sign in' }).waitFor();
+  assert.deepEqual(await violations(), []);
+  await page.evaluate(() => void (new Image().src = 'https://elsewhere.example/dot.png'));
+  await until(violations, (v) => v.some((words) => words.startsWith('img-src')), 'it is told');
+  await assert.rejects(close(), /content policy was broken/);
+});
+
 test('the sign-in page waits quietly', async () => {
   const { page, close } = await openPage(browser);
   let asked = 0;
@@ -176,6 +198,8 @@ test('the own account: a verdict while typing, other sessions ended, a new passw
   await shot('account');
   assert.deepEqual(await axe(page), []);
   await change.getByLabel('New password').fill('seven green tubers in May');
+  await change.getByLabel('Show what I type').check();
+  assert.equal(await change.getByLabel('New password').getAttribute('type'), 'text');
   await change.getByText('is good', { exact: false }).waitFor();
   await change.getByLabel('Your own password').fill(PASSWORD);
   await change.getByRole('button', { name: 'Set the password' }).click();
@@ -274,7 +298,7 @@ test('the owner sets a person to another desk, shuts them out, lets them in; key
   await close();
 });
 
-test('a session that ends elsewhere, and one that nobody uses, clear the screen and what was kept', async () => {
+test('a sign-out, a session that ends elsewhere, and one that nobody uses clear the screen and what was kept', async () => {
   const { page, violations, close } = await openPage(browser);
   await page.goto(nursery.url);
   await signIn(page, 'Ole', PASSWORD);
@@ -297,7 +321,18 @@ test('a session that ends elsewhere, and one that nobody uses, clear the screen 
           };
         }),
     );
-  await until(kept, (k) => k.copies.some((/** @type {string} */ c) => c.startsWith('/api/waves')), 'a copy is kept');
+  /** @param {{copies: string[]}} k */
+  const waves = (k) => k.copies.some((c) => c.startsWith('/api/waves'));
+  await until(kept, waves, 'a copy is kept');
+  await page.getByRole('button', { name: 'Sign out Ole' }).click();
+  await page.getByRole('button', { name: 'Sign in' }).waitFor();
+  await until(
+    kept,
+    (k) => k.copies.every((/** @type {string} */ c) => !c.startsWith('/')),
+    'copies go with the session',
+  );
+  await signIn(page, 'Ole', PASSWORD);
+  await until(kept, waves, 'a copy is kept again');
   // What waits to be sent, and what was answered on a walk, outlive the session.
   await page.evaluate(
     () =>

@@ -86,6 +86,7 @@ before(async () => {
   reader = await openPage(browser);
 });
 after(async () => {
+  await reader?.close();
   await browser?.close();
   await nursery?.stop();
   rmSync(folder, { recursive: true, force: true });

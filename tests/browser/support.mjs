@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 // Starts the real program on the demo season and a real browser on it. Everything is on this machine and ends with the test.
 
+import assert from 'node:assert/strict';
 import { execFileSync, spawn } from 'node:child_process';
 import { mkdtempSync, readFileSync, readdirSync, mkdirSync, rmSync } from 'node:fs';
 import { createRequire } from 'node:module';
@@ -186,10 +187,12 @@ export async function openPage(browser, options = {}) {
     reducedMotion: 'reduce',
   });
   context.setDefaultTimeout(PATIENCE_MS);
+  /** @type {string[]} of the content policy, of every page of this context */
+  const broken = [];
+  await context.exposeBinding('sayViolation', (_, words) => void broken.push(words));
   await context.addInitScript(() => {
-    /** @type {any} */ (window).__violations = [];
     document.addEventListener('securitypolicyviolation', (e) =>
-      /** @type {any} */ (window).__violations.push(
+      /** @type {any} */ (window).sayViolation(
         `${e.violatedDirective} ${e.blockedURI} ${e.sourceFile}:${e.lineNumber}`,
       ),
     );
@@ -212,15 +215,22 @@ export async function openPage(browser, options = {}) {
     context,
     page,
     errors,
-    /** Violations of the content policy so far. @returns {Promise<string[]>} */
-    violations: () => page.evaluate(() => /** @type {any} */ (window).__violations),
+    /** Violations of the content policy so far. */
+    async violations() {
+      await page.evaluate(() => null); // what the page has said is here by then
+      return broken;
+    },
     /** @param {string} name */
     async shot(name) {
       if (shots === '') return;
       mkdirSync(shots, { recursive: true });
       await page.screenshot({ path: join(shots, `${name}.png`) });
     },
-    close: () => context.close(),
+    /** Closes all of it; no page of it may have broken the content policy. */
+    async close() {
+      await context.close();
+      assert.deepEqual(broken, [], 'the content policy was broken');
+    },
   };
 }
 
