@@ -139,7 +139,7 @@ static bool take_promised(void *context, const cw_scanned *row)
 static cw_ship_order *order_of(asking *a, int64_t id)
 {
     const cw_ship_book *b = a->b;
-    size_t low = a->order, high = low;
+    size_t low = a->order, high;
     if (low < b->orders && b->order[low].id == id)
         return &b->order[low];
     if (low + 1 < b->orders && b->order[low + 1].id == id)
