@@ -262,8 +262,6 @@ static void fail_group(cw_request *first, const cw_error *err)
         (void)cw_heed(q); /* a statement that was ended for a stop */
         if (!cw_heed_reply(q))
             cw_reply_problem(q, err);
-        q->cookie[0] = q->name[0] = '\0';
-        q->accounts_changed = false;
     }
 }
 

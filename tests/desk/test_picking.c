@@ -150,6 +150,11 @@ static void an_answer_is_booked_once(void **state)
     cw_picking_answer his = { "key-5", pick, 2, "rotten", CW_NO_INSTANT, "Jon", false };
     cw_check_ok(cw_picking_answer_all(t.n, &marta, &his, 1, &out, &err), &err);
     assert_string_equal(cw_table_text(&out, 0, 2), "clash");
+    /* Its parcel lies in the third slot: which of them holds too many is said. */
+    assert_string_equal(cw_table_text(&out, 0, 3),
+                        "Marta answered lot L1 for order 1002 before, on 2032-02-01: 2 of 3 taken, the rest "
+                        "rotten. This answer (2 of 3 taken, the rest rotten) was not booked: empty slot 3 of "
+                        "what was taken twice, or have the first answer undone");
     cw_table_free(&out);
     assert_int_equal(lot_has(&t, "L1"), 2);
     assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM pick WHERE state = 'done'"), 1);

@@ -212,12 +212,16 @@ static void hindsight_stands_alone(void **state)
     start(&p);
     for (int i = 0; i < 5; i++)
         grown_divide(&p.t, 10 + i, i);
+    grown_load(&p.t, "counts.csv", /* what came of these is known */
+               "lot,counted_on,stage,count\nL150,2032-02-01,clump,0\nL150,2032-02-01,division,31\n"
+               "L160,2032-02-01,clump,0\nL160,2032-02-01,division,44\n");
     const cw_forecast *today = get(p.look, &p.t.who, CW_NO_DAY);
     char *had = hindsight(p.look, &p.t.who);
     assert_ptr_equal(get(p.look, &p.t.who, CW_NO_DAY), today);
     cw_check_ok(cw_nursery_open(p.t.path, CW_LOOK, NULL, &fresh, &err), &err);
     char *alone = hindsight(fresh, &p.t.who);
     assert_string_equal(had, alone);
+    assert_non_null(strstr(had, "\"projections\": 12,")); /* else nothing was compared */
     free(had);
     free(alone);
     cw_nursery_close(fresh);

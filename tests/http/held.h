@@ -65,14 +65,22 @@ static inline void held_look_at_body(const cw_route *r, const char *at, const ch
     json_decref(sent);
 }
 
+/* What goes with what was asked for, never with why it is not there: a handler may have set it before it found out. */
+static const char *const held_of_good[] = { "Content-Disposition", "ETag", "Set-Cookie" };
+
 static inline void held_look(const char *method, const char *target, const char *asked,
                              const wire_reply *reply)
 {
-    char type[512] = "", at[200];
+    char type[512] = "", at[200], more[512];
     const cw_route *r = held_route(method, target);
     if (r == NULL || reply->status == 0)
         return;
     snprintf(at, sizeof at, "%s %.150s", method, target);
+    for (size_t i = 0; reply->status >= 400 && i < sizeof held_of_good / sizeof held_of_good[0]; i++)
+        if (wire_header(reply, held_of_good[i], more)) {
+            print_error("%s: a problem (%d) with %s: %s\n", at, reply->status, held_of_good[i], more);
+            atomic_fetch_add(&held_wrong, 1);
+        }
     if (asked && reply->status < 300)
         held_look_at_body(r, at, asked);
     if (reply->status == (int)cw_contract_status(r->contract))

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Packing slips as their readers get them: in the buyer's language, with the day as that language writes it, and what of the
- * order follows, is not certain, or is paid back. Data invented. How a day is written in each language and country: CLDR 44,
+ * order follows, is not certain, or is paid back; and the staff's papers, in the nursery's. Data invented. How a day is written in each language and country: CLDR 44,
  * dateFormats long and medium (from memory, as the check values of base/tongue have it). */
 #include "serving.h"
 #include "support/picking.h"
@@ -92,10 +92,51 @@ static void a_slip_in_each_language_says_what_follows_and_what_is_paid_back(void
     }
 }
 
+/* Whoever works here reads one language, whatever the buyer of a parcel reads. */
+static void what_the_staff_reads_is_in_the_nurserys_language(void **state)
+{
+    static const struct {
+        const char *target, *title[4];
+    } papers[] = {
+        { "/print/tags?wave=1",
+          { "Crate tags", "Kistenetiketten", "\u00c9tiquettes de caisses", "Kratetiketten" } },
+        { "/print/walk?wave=1", { "Pick sheet", "Laufzettel", "Feuille de tourn\u00e9e", "Rondeblad" } },
+        { "/print/slips?wave=1", { "Packing slips", "Packzettel", "Bordereaux", "Pakbonnen" } },
+        { "/print/labels?wave=1",
+          { "Division labels", "Etiketten der Teilst\u00fccke", "\u00c9tiquettes d\u2019\u00e9clats",
+            "Etiketten van deelknollen" } },
+        { "/print/bench", { "Cutting room", "Schneideraum", "Atelier de division", "Deelruimte" } },
+        { "/print/rota", { "Check rota", "Kontrollplan", "Plan de contr\u00f4le", "Controleplan" } },
+        { "/print/planting", { "Planting list", "Pflanzliste", "Liste de plantation", "Plantlijst" } },
+    };
+    static const char *const languages[] = { "en", "de", "fr", "nl" };
+    serving s = { .server = NULL };
+    cw_error err = CW_ERROR_NONE;
+    (void)state;
+    order_make(&s.t, "en", "GB");
+    s.how = (cw_serve){ .path = s.t.path, .listen = "127.0.0.1:0", .today = s.t.who.today };
+    for (size_t l = 0; l < 4; l++) {
+        cw_check_ok(cw_nursery_set(s.t.n, &s.t.who, "language", languages[l], &err), &err);
+        serving_start(&s);
+        for (size_t i = 0; i < sizeof papers / sizeof papers[0]; i++) {
+            char want[200];
+            wire_reply r = wire_ask(s.port, "GET", papers[i].target, "", NULL);
+            snprintf(want, sizeof want, "<html lang=\"%s\"><head><meta charset=\"utf-8\"><title>%s</title>",
+                     languages[l], papers[i].title[l]);
+            if (r.status != 200 || strstr(r.body, want) == NULL)
+                fail_msg("%s, %s: %d %.200s", papers[i].target, languages[l], r.status, r.body);
+            wire_free(&r);
+        }
+        serving_stop(&s);
+    }
+    serving_free(&s);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_slip_in_each_language_says_what_follows_and_what_is_paid_back),
+        cmocka_unit_test(what_the_staff_reads_is_in_the_nurserys_language),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
