@@ -146,7 +146,6 @@ static cw_code identity_of(cw_door *d, const char *digest, bool session, cw_inst
         (k->who.until == CW_NO_INSTANT || now < k->who.until))
         return CW_OK;
     int64_t seen_at = strcmp(k->digest, digest) == 0 ? k->seen_at : 0;
-    memset(k, 0, sizeof *k);
     cw_code code = session ? cw_accounts_session(d->look, digest, now, &found, &k->who, err)
                            : cw_accounts_key(d->look, digest, now, &found, &k->who, err);
     if (code != CW_OK || !found) {

@@ -38,6 +38,13 @@ static void test_session_ends(void **state)
         if (found != rows[i].good)
             fail_msg("%s: %d", rows[i].name, found);
     }
+    /* What has not ended is not dropped, and one that began in the future is of a wrong clock, beyond five minutes. */
+    cw_check_ok(cw_accounts_expire(t.n, begun + 8 * HOUR, &err), &err);
+    cw_check_ok(cw_accounts_session(t.n, digest, begun - 300000, &found, &who, &err), &err);
+    assert_true(found);
+    assert_int_equal(who.until, begun + 15 * HOUR);
+    cw_check_ok(cw_accounts_session(t.n, digest, begun - 300001, &found, &who, &err), &err);
+    assert_false(found);
     /* Used every hour it still ends after seven days. */
     for (cw_instant at = 8 * HOUR; at < 7 * 24 * HOUR; at += HOUR)
         cw_check_ok(cw_accounts_seen(t.n, digest, begun + at, &err), &err);
@@ -331,13 +338,133 @@ static void test_one_namespace(void **state)
     test_nursery_free(&t);
 }
 
+/* Who did what with an account is on record; what is refused changes nothing and is on none. */
+static void test_on_record_or_refused(void **state)
+{
+    static const char *const bad_names[] = { "", " Ann", "Ann ", "An\nn", "An\x7Fn", "An\xC3n" };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    char key[CW_TOKEN_TEXT], longest[CW_MAX_NAME + 2] = "";
+    cw_identity who;
+    cw_table list;
+    (void)state;
+    test_nursery_make(&t);
+    cw_day today = cw_instant_day(t.who.now);
+    cw_check_ok(cw_accounts_add(t.n, &t.who, "Marta", CW_ROLE_OWNER, GOOD, &err), &err);
+    memset(longest, 'a', CW_MAX_NAME + 1);
+    for (size_t i = 0; i <= sizeof bad_names / sizeof bad_names[0]; i++) {
+        const char *name = i < sizeof bad_names / sizeof bad_names[0] ? bad_names[i] : longest;
+        err = (cw_error)CW_ERROR_NONE;
+        assert_int_equal(cw_accounts_add(t.n, &t.who, name, CW_ROLE_PACKER, GOOD, &err), CW_REFUSED);
+        assert_string_equal(err.column, "name");
+        err = (cw_error)CW_ERROR_NONE;
+        assert_int_equal(cw_accounts_key_add(t.n, &t.who, name, CW_ROLE_SHOP, CW_NO_DAY, key, &err),
+                         CW_REFUSED);
+        assert_string_equal(err.column, "name");
+    }
+    longest[CW_MAX_NAME] = '\0';
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_accounts_key_add(t.n, &t.who, longest, CW_ROLE_SHOP, CW_NO_DAY, key, &err), &err);
+    const struct {
+        cw_code got, want;
+    } refused[] = {
+        { cw_accounts_add(t.n, &t.who, "Web", CW_ROLE_SHOP, GOOD, &err), CW_REFUSED },
+        { cw_accounts_add(t.n, &t.who, "Web", CW_ROLE_NONE, GOOD, &err), CW_REFUSED },
+        { cw_accounts_key_add(t.n, &t.who, "Web", CW_ROLE_NONE, CW_NO_DAY, key, &err), CW_REFUSED },
+        { cw_accounts_key_add(t.n, &t.who, "Web", CW_ROLE_SHOP, today - 1, key, &err), CW_REFUSED },
+        { cw_accounts_disable(t.n, &t.who, "Nobody", true, &err), CW_NOT_FOUND },
+        { cw_accounts_role(t.n, &t.who, "Nobody", CW_ROLE_PACKER, &err), CW_NOT_FOUND },
+        { cw_accounts_password(t.n, &t.who, "Nobody", "seven green tubers", &err), CW_NOT_FOUND },
+        { cw_accounts_key_disable(t.n, &t.who, "Nobody", &err), CW_NOT_FOUND },
+        { cw_accounts_role(t.n, &t.who, "Marta", CW_ROLE_OFFICE, &err), CW_CONFLICT },
+    };
+    for (size_t i = 0; i < sizeof refused / sizeof refused[0]; i++)
+        if (refused[i].got != refused[i].want)
+            fail_msg("%zu: %d", i, (int)refused[i].got);
+    cw_asker office = t.who;
+    office.actor = "Robin";
+    office.role = CW_ROLE_OFFICE;
+    assert_int_equal(cw_accounts_role(t.n, &office, "Marta", CW_ROLE_OWNER, &err), CW_FORBIDDEN);
+    assert_int_equal(cw_accounts_disable(t.n, &office, "Marta", false, &err), CW_FORBIDDEN);
+    assert_int_equal(cw_accounts_key_add(t.n, &office, "Web", CW_ROLE_SHOP, CW_NO_DAY, key, &err),
+                     CW_FORBIDDEN);
+    assert_int_equal(cw_accounts_key_disable(t.n, &office, longest, &err), CW_FORBIDDEN);
+    assert_int_equal(cw_accounts_keys(t.n, &office, &list, &err), CW_FORBIDDEN);
+    cw_table_free(&list);
+    /* A key that has a person's name is not that person. */
+    cw_asker program = office;
+    program.actor = "Marta";
+    program.program = true;
+    assert_int_equal(cw_accounts_password(t.n, &program, "Marta", "seven green tubers", &err), CW_FORBIDDEN);
+    rows_are(&t, "SELECT name, role, disabled FROM person", "Marta|owner|0\n");
+    rows_are(&t, "SELECT COUNT(*), SUM(disabled) FROM program_key", "1|0\n");
+    err = (cw_error)CW_ERROR_NONE;
+    assert_int_equal(cw_accounts_verify(t.n, "Marta", "seven green tubers", &who, &err), CW_FORBIDDEN);
+    assert_int_equal(who.role, CW_ROLE_NONE);
+    assert_int_equal(who.person, number_of(&t, "SELECT id FROM person"));
+    assert_int_equal(cw_accounts_verify(t.n, "Nobody", GOOD, &who, &err), CW_FORBIDDEN);
+    assert_int_equal(who.person, 0);
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_accounts_key_disable(t.n, &t.who, longest, &err), &err);
+    cw_check_ok(cw_accounts_add(t.n, &t.who, "Ida", CW_ROLE_OWNER, GOOD, &err), &err);
+    cw_check_ok(cw_accounts_password(t.n, &t.who, "Ida", "seven green tubers", &err), &err);
+    cw_check_ok(cw_accounts_role(t.n, &t.who, "Ida", CW_ROLE_OWNER, &err), &err); /* no other is needed */
+    cw_check_ok(cw_accounts_disable(t.n, &t.who, "Ida", true, &err), &err);
+    cw_check_ok(cw_accounts_role(t.n, &t.who, "Ida", CW_ROLE_CELLAR, &err), &err); /* was none who counts */
+    cw_check_ok(cw_accounts_disable(t.n, &t.who, "Ida", false, &err), &err);
+    rows_are(
+        &t,
+        "SELECT actor, action, subject, before, after FROM audit WHERE subject <> printf('%.*c', 200, 'a') "
+        "AND action NOT IN ('new', 'sign in') ORDER BY id",
+        "tester|add person|Marta||owner\ntester|add person|Ida||owner\n"
+        "tester|change password|Ida||\ntester|change role|Ida|owner|owner\n"
+        "tester|disable person|Ida||\ntester|change role|Ida|owner|cellar\n"
+        "tester|enable person|Ida||\n");
+    rows_are(&t, "SELECT actor, action, before, after FROM audit WHERE length(subject) = 200 ORDER BY id",
+             "tester|add key||shop\ntester|disable key||\n");
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
+/* Whoever learned the password, or had other rights, may sit in a session: all of hers end, and nobody else's. */
+static void test_changes_end_sessions(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_identity who;
+    char token[CW_TOKEN_TEXT];
+    (void)state;
+    test_nursery_make(&t);
+    cw_check_ok(cw_accounts_add(t.n, &t.who, "Marta", CW_ROLE_OWNER, GOOD, &err), &err);
+    cw_check_ok(cw_accounts_add(t.n, &t.who, "Ida", CW_ROLE_PACKER, GOOD, &err), &err);
+    cw_check_ok(cw_accounts_verify(t.n, "Marta", GOOD, &who, &err), &err);
+    cw_check_ok(cw_accounts_open(t.n, &t.who, &who, NULL, token, &err), &err);
+    for (int i = 0; i < 2; i++) {
+        cw_check_ok(cw_accounts_verify(t.n, "Ida", GOOD, &who, &err), &err);
+        cw_check_ok(cw_accounts_open(t.n, &t.who, &who, NULL, token, &err), &err);
+        assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM signed_in"), 2);
+        cw_check_ok(i ? cw_accounts_role(t.n, &t.who, "Ida", CW_ROLE_CELLAR, &err)
+                      : cw_accounts_password(t.n, &t.who, "Ida", GOOD, &err),
+                    &err);
+        rows_are(&t, "SELECT p.name FROM signed_in s JOIN person p ON p.id = s.person_id", "Marta\n");
+    }
+    rows_are(&t, "SELECT subject, actor FROM audit WHERE action = 'sign in' ORDER BY id",
+             "Marta|Marta\nIda|Ida\nIda|Ida\n");
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_session_ends),  cmocka_unit_test(test_passwords),
-        cmocka_unit_test(test_who_may),       cmocka_unit_test(test_disabled),
-        cmocka_unit_test(test_own_sessions),  cmocka_unit_test(test_keys_end),
+        cmocka_unit_test(test_session_ends),
+        cmocka_unit_test(test_passwords),
+        cmocka_unit_test(test_who_may),
+        cmocka_unit_test(test_disabled),
+        cmocka_unit_test(test_own_sessions),
+        cmocka_unit_test(test_keys_end),
         cmocka_unit_test(test_one_namespace),
+        cmocka_unit_test(test_on_record_or_refused),
+        cmocka_unit_test(test_changes_end_sessions),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

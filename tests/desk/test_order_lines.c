@@ -194,6 +194,15 @@ static void one_fault_is_told_of_once(void **state)
         { "two heads of a new order", NULL,
           "8," AT_TEN ",1,AMB,1,6.50\n8,2032-01-25T11:00:00Z,2,AMB,1,6.50\n", 1,
           "orders.csv:3: received_at: differs from the other lines of order 8" },
+        { "the first line of a new order, and the order after it", NULL,
+          "7," AT_TEN ",1,AMB,0,6.50\n5," AT_TEN ",1,AMB,4,6.50\n", 2, "orders.csv:2: quantity: " },
+        { "a good order, then one at another time whose first line asks nothing", NULL,
+          "8," AT_TEN ",1,AMB,1,6.50\n5,2032-01-25T11:00:00Z,1,AMB,0,6.50\n"
+          "5,2032-01-25T11:00:00Z,2,AMB,1,6.50\n",
+          2, "orders.csv:3: quantity: " },
+        { "the first line of a new order, and two heads of its others", NULL,
+          "7," AT_TEN ",1,AMB,0,6.50\n7," AT_TEN ",2,AMB,1,6.50\n7,2032-01-25T11:00:00Z,3,AMB,1,6.50\n", 2,
+          "orders.csv:2: quantity: " },
     };
     test_nursery t;
     (void)state;
@@ -242,6 +251,43 @@ static void a_line_is_added(void **state)
              "AMB|tester|3|taken before a release, from orders.csv\nBRI|tester|4|taken before a release, "
              "from orders.csv\n");
     test_nursery_free(&t);
+}
+
+/* What an order was (cancelled, new, on record) says nothing of the one after it in the file. */
+static void an_order_leaves_nothing_to_the_next(void **state)
+{
+#define AT_TEN "2032-01-25T10:00:00Z"
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    (void)state;
+    test_nursery_make(&t);
+    ok(load_one(&t, "varieties.csv", varieties));
+    ok(load_one(&t, "orders.csv",
+                "order,received_at,line,variety,quantity,unit_price\n5," AT_TEN ",1,AMB,3,6.50\n6," AT_TEN
+                ",1,AMB,1,6.50\n7," AT_TEN ",1,AMB,1,6.50\n"));
+    cw_check_ok(cw_ordering_cancel(t.n, &t.who, "5", 0, "gave up", &err), &err);
+    loaded l = load_one(&t, "orders.csv",
+                        "order,received_at,line,variety,quantity,unit_price\n5," AT_TEN
+                        ",1,AMB,3,6.50\n8," AT_TEN ",1,BRI,1,8.00\n6," AT_TEN ",1,AMB,1,6.50\n6," AT_TEN
+                        ",2,BRI,2,8.00\n5," AT_TEN ",1,AMB,3,6.50\n");
+    assert_string_equal(l.first, "orders.csv:6: order: this order line stands twice in the file, first on "
+                                 "line 2: 5 line 1");
+    l = load_one(&t, "orders.csv",
+                 "order,received_at,line,variety,quantity,unit_price\n5," AT_TEN ",1,AMB,3,6.50\n8," AT_TEN
+                 ",1,BRI,1,8.00\n6," AT_TEN ",1,AMB,1,6.50\n6," AT_TEN ",2,BRI,2,8.00\n7," AT_TEN
+                 ",1,AMB,1,6.50\n");
+    ok(l);
+    assert_int_equal(l.made, 2);
+    assert_int_equal(l.unchanged, 3);
+    rows_are(&t, LINES,
+             "5|1|AMB||0|3|650|none||0\n6|1|AMB||1|1|650|none||0\n6|2|BRI||2|2|800|none||0\n"
+             "7|1|AMB||1|1|650|none||0\n8|1|BRI||1|1|800|none||0\n");
+    rows_are(&t,
+             "SELECT o.number, e.kind FROM order_event e JOIN orders o ON o.id = e.order_id WHERE e.kind = "
+             "'added'",
+             "6|added\n");
+    test_nursery_free(&t);
+#undef AT_TEN
 }
 
 /* The order's own columns: a file that lacks one says nothing of it, one that differs is refused or changes it. */
@@ -399,6 +445,7 @@ int main(void)
         cmocka_unit_test(a_file_does_not_change_what_stands),
         cmocka_unit_test(one_fault_is_told_of_once),
         cmocka_unit_test(a_line_is_added),
+        cmocka_unit_test(an_order_leaves_nothing_to_the_next),
         cmocka_unit_test(an_orders_own_columns),
         cmocka_unit_test(a_changed_row_changes_no_other),
     };

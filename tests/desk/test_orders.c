@@ -2,6 +2,7 @@
 #include "support/intake.h"
 #include "support/order_desk.h"
 
+#include "base/limits.h"
 #include "desk/export/exporting.h"
 #include "desk/offer/offering.h"
 #include "desk/orders/ordering.h"
@@ -406,6 +407,80 @@ static void a_shop_is_answered_order_by_order(void **state)
     test_nursery_free(&t);
 }
 
+/* What a shop's order was to do, and did not, is not done with the next one. */
+static void what_was_refused_leaves_nothing_to_the_next(void **state)
+{
+#define PINK(n) "{\"assortment\":\"colour=pink\",\"quantity\":" #n ",\"unit_price\":5}"
+    static const struct {
+        const char *order;
+        cw_code code;
+    } rows[] = {
+        { "{\"order\":\"A\",\"lines\":[" PINK(2) "]}", CW_OK },
+        { "{\"order\":\"B\",\"lines\":[" PINK(3) "]}", CW_OK },
+        { "{\"order\":\"A\",\"paid\":true,\"lines\":[" PINK(4) "]}",
+          CW_CONFLICT }, /* it is paid, but asks more */
+        { "{\"order\":\"B\",\"lines\":[" PINK(3) "]}", CW_OK },
+        { "{\"order\":\"C\",\"lines\":[" PINK(1) ",{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":6}]}",
+          CW_CONFLICT }, /* not on offer */
+        { "{\"order\":\"B\",\"lines\":[" PINK(3) "," PINK(7) "]}", CW_OK },
+        { "{\"order\":\"D\",\"lines\":[" PINK(1) "," PINK(2) "]}", CW_OK },
+        { "{\"order\":\"A\",\"lines\":[" PINK(2) "]}", CW_OK },
+    };
+#undef PINK
+    test_nursery t;
+    (void)state;
+    test_nursery_make(&t);
+    load_text(&t, "varieties.csv", "code,name,price\nAMB,Amber Lantern,6.50\n");
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        taken k = take(&t, rows[i].order);
+        if (k.code != rows[i].code)
+            fail_msg("%s: %d %s", rows[i].order, (int)k.code, k.first);
+        json_decref(k.answer);
+    }
+    rows_are(
+        &t,
+        "SELECT o.number, o.paid, l.line, l.quantity FROM line l JOIN orders o ON o.id = l.order_id ORDER "
+        "BY o.number, l.line",
+        "A||1|2\nB||1|3\nB||2|7\nD||1|1\nD||2|2\n");
+    rows_are(&t, "SELECT COUNT(*) FROM orders", "3\n");
+    rows_are(&t, "SELECT COUNT(*) FROM order_event WHERE kind = 'paid'", "0\n");
+    test_nursery_free(&t);
+}
+
+/* As many lines as an order may have, each with as long a list of substitutes as a line may have: one such order after the other. */
+static void the_longest_orders_are_taken_one_after_the_other(void **state)
+{
+    test_nursery t;
+    cw_text csv = CW_TEXT(8000), line = CW_TEXT(4000), order = CW_TEXT(2 << 20);
+    (void)state;
+    test_nursery_make(&t);
+    cw_text_add(&csv, "code,name,price\n");
+    cw_text_add(
+        &line,
+        "{\"assortment\":\"colour=pink\",\"quantity\":1,\"unit_price\":5,\"consent\":\"named\",\"named\":\"");
+    for (int v = 0; v < CW_MAX_NAMED; v++) {
+        cw_text_addf(&csv, "V%0*d,Variety %d,5\n", CW_MAX_CODE - 1, v, v);
+        cw_text_addf(&line, "%sV%0*d", v ? " " : "", CW_MAX_CODE - 1, v);
+    }
+    cw_text_add(&line, "\"}");
+    load_text(&t, "varieties.csv", csv.data);
+    for (int o = 0; o < 3; o++) {
+        cw_text_clear(&order);
+        cw_text_addf(&order, "{\"order\":\"O%d\",\"lines\":[", o);
+        for (int i = 0; i < CW_MAX_LINES_PER_ORDER; i++)
+            cw_text_addf(&order, "%s%s", i ? "," : "", line.data);
+        cw_text_add(&order, "]}");
+        taken k = take(&t, order.data);
+        assert_string_equal(k.first, "");
+        json_decref(k.answer);
+    }
+    rows_are(&t, "SELECT COUNT(*), MIN(length(named)), MAX(length(named)) FROM line", "1500|659|659\n");
+    cw_text_free(&csv);
+    cw_text_free(&line);
+    cw_text_free(&order);
+    test_nursery_free(&t);
+}
+
 static int64_t left_of_amb(test_nursery *t)
 {
     return one_int(t, "SELECT offered + beyond - sold FROM offering o JOIN variety v ON v.id = o.variety_id "
@@ -660,6 +735,8 @@ int main(void)
         cmocka_unit_test(money_does_not_run_over),
         cmocka_unit_test(a_retired_variety_takes_no_new_order),
         cmocka_unit_test(a_shop_is_answered_order_by_order),
+        cmocka_unit_test(what_was_refused_leaves_nothing_to_the_next),
+        cmocka_unit_test(the_longest_orders_are_taken_one_after_the_other),
         cmocka_unit_test(a_shop_sees_what_happened_meanwhile),
         cmocka_unit_test(who_comes_later_is_served_later),
         cmocka_unit_test(a_first_load_leaves_every_index),

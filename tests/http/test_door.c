@@ -151,6 +151,12 @@ static void the_last_use_is_written_once_a_minute(void **state)
     assert_false(with_cookie(&o, now, T0 + 120001).stale);
     assert_true(with_cookie(&o, now, T0 + 120002).stale);
     close_it(&o);
+    /* Of one whose last use this run has not seen, a minute after the machine began to count. */
+    for (int late = 0; late < 2; late++) {
+        open_with_ann(&o);
+        assert_int_equal(with_cookie(&o, now, 60000 + late).stale, late);
+        close_it(&o);
+    }
 }
 
 static void cookies_and_keys_are_read_to_the_letter(void **state)
@@ -256,8 +262,10 @@ static void each_wrong_try_doubles_the_wait(void **state)
     assert_false(cw_throttle_count(&t, "ann", anew));
     t = before;
     cw_throttle_clear(&t, "ann");
-    assert_int_equal(cw_throttle_left(&t, "ann", anew), 0);
+    assert_int_equal(cw_throttle_left(&t, "ann", 0), 0);
     assert_false(cw_throttle_count(&t, "ann", anew));
+    assert_false(cw_throttle_count(&t, "ann", anew));
+    assert_true(cw_throttle_count(&t, "ann", anew));
     /* Far beyond what doubling can count. */
     for (int i = 0; i < 100; i++)
         (void)cw_throttle_count(&t, "bob", T0);

@@ -32,9 +32,7 @@ void cw_intake_orders_clear(cw_intake *in)
 {
     if (in->orders == NULL)
         return;
-    in->orders->id = 0;
-    in->orders->head_waits = in->orders->changed = false;
-    in->orders->pays = 0;
+    in->orders->number[0] = '\0';
     in->orders->waiting_count = in->orders->order_count = in->orders->seen_count = 0;
     cw_text_clear(&in->orders->line_texts);
     cw_map_clear(&in->orders->known);
@@ -149,7 +147,7 @@ cw_code cw_order_was_first(cw_intake *in, const struct cw_order_desk *d, int64_t
     char number[24];
     const char *text = is_text(c) ? v->t : number;
     *was = false;
-    if (d->id <= 0)
+    if (d->is_new)
         return CW_OK;
     snprintf(number, sizeof number, "%lld", (long long)v->i);
     return cw_intake_was_first(in->db, d->id, line, cw_kinds[CW_ORDERS].columns[c].name,
@@ -260,10 +258,9 @@ static cw_code touch(cw_intake *in, struct cw_order_desk *d, cw_error *err)
 static cw_code new_order(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_error *err)
 {
     if (row->bad) {
-        d->bad = true;
+        d->number[0] = '\0'; /* its next line begins it */
         return CW_OK;
     }
-    d->id = -1;
     d->is_new = d->head_waits = true;
     cw_code code = keep_head(d, row->is.v, err);
     return code == CW_OK && !in->api ? add_head(in, d, err) : code;
@@ -313,8 +310,7 @@ static cw_code turn_to(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_e
     }
     d->order = (size_t)*known;
     cw_copy(d->number, sizeof d->number, number);
-    d->id = 0;
-    d->is_new = d->bad = d->closed = d->changed = false;
+    d->is_new = d->closed = d->changed = d->head_waits = false;
     d->pays = 0;
     d->lines = 0;
     cw_code code = first && in->first_orders ? CW_OK : read_head(in, d, number, &found, err);
@@ -357,11 +353,11 @@ cw_code cw_intake_line(cw_intake *in, cw_row *row, cw_error *err)
     cw_code code = cw_line_check(in, row, err);
     if (code != CW_OK || row->is.orders.order.t == NULL)
         return code;
-    if (d->id == 0 || strcmp(d->number, row->is.orders.order.t) != 0)
+    if (strcmp(d->number, row->is.orders.order.t) != 0)
         code = turn_to(in, d, row, err);
     if (code == CW_OK && !row->is.orders.line.null)
         code = once(in, d, row, err);
-    if (code != CW_OK || row->bad || row->quiet || d->bad)
+    if (code != CW_OK || row->bad || row->quiet)
         return code;
     if (!row->all_repeat || d->lines == 0)
         code = compare_head(in, d, row, &column, err);

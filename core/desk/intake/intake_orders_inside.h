@@ -35,22 +35,21 @@ typedef struct cw_line_seen {
 
 /* The order whose lines are being read; rows of one order mostly stand together. */
 struct cw_order_desk {
-    char number[CW_MAX_CODE + 1];
-    int64_t id;     /* 0: none is being read */
-    bool is_new;    /* made by this file */
-    bool bad;       /* its head was refused: its lines are passed over */
-    bool closed;    /* cancelled or shipped */
-    bool changed;   /* version was raised */
-    int pays;       /* news of the order: 1 it is not paid, 2 it is; 0: none */
-    long lines;     /* read of it, since its number came up */
-    cw_values head; /* its own columns; texts point into `texts` */
+    char number[CW_MAX_CODE + 1]; /* "": none is being read */
+    int64_t id;                   /* on record, or once its head is written */
+    bool is_new;                  /* made by this file */
+    bool closed;                  /* cancelled or shipped */
+    bool changed;                 /* version was raised */
+    int pays;                     /* news of the order: 1 it is not paid, 2 it is; 0: none */
+    long lines;                   /* read of it, since its number came up */
+    cw_values head;               /* its own columns; texts point into `texts` */
     cw_text texts, texts_before;
     cw_map known; /* orders of this file: number -> index */
     cw_order_known *orders;
     cw_line_seen *seen;
     size_t order, order_count, order_room, seen_count, seen_room; /* order: index of the one being read */
     /* What a shop's order will write once all of it is found good: cw_intake_orders_write. A file's goes at once. */
-    bool head_waits; /* id is -1 meanwhile */
+    bool head_waits; /* it has no id meanwhile */
     cw_line_waiting *waiting;
     size_t waiting_count, waiting_room;
     cw_text line_texts;
