@@ -1,7 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 /* What server/README.md says of trouble, tried on the real program: a second machine that follows by copies, a damaged page,
- * a file held by another program, a file and a folder that may only be read, a clock that steps back. */
+ * a file held by another program, a file and a folder that may only be read, a full disk, a clock that steps back. */
 #include "offered.h"
+#include "support/disk.h"
+#include "support/order_desk.h"
 #include "support/program.h"
 
 #include "auth/door.h"
@@ -417,6 +419,31 @@ static void test_a_closed_season_says_so(void **state)
     serving_free(&s);
 }
 
+/* The session came to be within the group, and the group did not: the cookie is not handed out. */
+static void test_a_session_that_is_not_kept(void **state)
+{
+    static const char body[] = "{\"name\":\"owner\",\"password\":\"" OWNER_PASSWORD "\"}";
+    char cookie[512];
+    serving s;
+    (void)state;
+    serving_make(&s, true);
+    disk_install();
+    serving_start(&s);
+    for (int sound = 0; sound < 2; sound++) {
+        disk_arm(sound ? -1 : 0, SQLITE_FULL, true);
+        wire_reply r = wire_ask(s.port, "POST", "/api/session", NULL, body);
+        assert_int_equal(r.status, sound ? 200 : 503);
+        assert_int_equal(wire_header(&r, "Set-Cookie", cookie) != NULL, sound);
+        assert_int_equal(strstr(r.body, "csrf") != NULL, sound);
+        assert_true(sound || the_disk.failed > 0);
+        wire_free(&r);
+    }
+    serving_stop(&s);
+    disk_remove();
+    assert_int_equal(number_of(&s.t, "SELECT COUNT(*) FROM signed_in"), 1);
+    serving_free(&s);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -429,6 +456,7 @@ int main(void)
         cmocka_unit_test(test_a_closed_season_says_so),
         cmocka_unit_test(test_clock_steps_back),
         cmocka_unit_test(test_copies_after_the_clock_stepped_back),
+        cmocka_unit_test(test_a_session_that_is_not_kept),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
