@@ -20,10 +20,12 @@
     (-62091LL)            /* 1800-01-01; days are typed from 1900 to 2199, and computed ones lie near them */
 #define LAST_DAY 120530LL /* 2300-01-01 */
 
-static const struct {
-    const char *names; /* of columns, between blanks */
+typedef struct range {
+    const char *names; /* of columns, between blanks; NULL ends a list */
     int64_t least, most;
-} bounds[] = {
+} range;
+
+static const range whole[] = {
     { " day ship_day sold_out_on dug_on due_on shipped_on planted_on seen_on ", FIRST_DAY, LAST_DAY },
     { " at made_at received_at taken_at packed_at answered_at done_at since seen expires_at on_at ",
       FIRST_DAY *CW_DAY_MS, LAST_DAY *CW_DAY_MS },
@@ -36,16 +38,27 @@ static const struct {
     { " season ", 1900, 2199 },
     { " offered sold beyond ", 0, SUM }, /* a plan goes from what is sold upwards */
     { " before lines placed price unit_price amount ", -SUM, SUM },
+    { 0 },
 };
 
-static void bound(cw_bounds *shape, const char *column)
+/* Wider than what may be typed (kinds.def), narrow enough that no fit runs out of numbers. */
+static const range real[] = {
+    { " weeks age ", 0, 30000 }, /* as long as the days let through lie apart */
+    { " own_low own_high temp_c rh growth hours ", -1000, 1000 },
+    { " confidence p_short cut_from cut_to ", 0, 1 },
+    { " kg pa pa_days from_pa_days to_pa_days ", -COUNT, COUNT },
+    { " expected came held demand_low demand_high ", -SUM, SUM },
+    { 0 },
+};
+
+static void bound(cw_bounds *shape, const range *of, const char *column)
 {
     char blanks[72];
     snprintf(blanks, sizeof blanks, " %.64s ", column);
-    for (size_t i = 0; i < sizeof bounds / sizeof bounds[0]; i++)
-        if (strstr(bounds[i].names, blanks)) {
-            shape->least = bounds[i].least;
-            shape->most = bounds[i].most;
+    for (; of->names; of++)
+        if (strstr(of->names, blanks)) {
+            shape->least = of->least;
+            shape->most = of->most;
         }
 }
 
@@ -118,8 +131,8 @@ cw_code cw_shape_make(cw_stmt *s, cw_error *err)
                       : strcmp(type, "REAL") == 0    ? SQLITE_FLOAT
                       : strcmp(type, "TEXT") == 0    ? SQLITE_TEXT
                                                      : 0;
-        if (shape->type == SQLITE_INTEGER)
-            bound(shape, column);
+        if (shape->type == SQLITE_INTEGER || shape->type == SQLITE_FLOAT)
+            bound(shape, shape->type == SQLITE_INTEGER ? whole : real, column);
     }
     return CW_OK;
 }
@@ -133,7 +146,7 @@ bool cw_shape_holds(cw_stmt *s, int column, sqlite3_value *value, int type)
         holds = v >= shape->least && v <= shape->most;
     } else if (holds && type == SQLITE_FLOAT) {
         double v = sqlite3_value_double(value);
-        holds = v >= (double)-ANY_MOST && v <= (double)ANY_MOST;
+        holds = v >= (double)shape->least && v <= (double)shape->most;
     }
     if (!holds && s->damaged == 0)
         s->damaged = column + 1;

@@ -4,7 +4,7 @@
 -- name: varieties
 SELECT v.id, v.code, v.name, v.form, v.size, v.colour, v.price, v.hold_back, v.reserve, v.limit_per_order, v.retired,
        o.offered, o.sold, COALESCE(o.released, 0) AS released, v.height_cm, o.beyond,
-       COALESCE(p.divisions, 0) AS planted, COALESCE(v.own_low, 0) AS own_low, COALESCE(v.own_high, 0) AS own_high
+       COALESCE(p.divisions, 0) AS planted, v.own_low, v.own_high
 FROM variety v LEFT JOIN offering o ON o.variety_id = v.id
 LEFT JOIN (SELECT l.variety_id, -SUM(m.divisions) AS divisions FROM movement m JOIN lot l ON l.id = m.lot_id
            WHERE m.reason = 'planted' AND m.day <= ?1 GROUP BY l.variety_id) p ON p.variety_id = v.id
@@ -20,12 +20,12 @@ SELECT (SELECT COUNT(*) || ' ' || COALESCE(MAX(id), 0) FROM history) || ' ' ||
 FROM nursery;
 
 -- name: history
-SELECT h.variety_id, h.season, h.clumps, h.divisions, p.number, COALESCE(h.cut_from, 0) AS cut_from, COALESCE(h.cut_to, 0) AS cut_to
+SELECT h.variety_id, h.season, h.clumps, h.divisions, p.number, h.cut_from, h.cut_to
 FROM history h JOIN past_lot p ON p.season = h.season AND p.lot = COALESCE(h.lot, '')
 ORDER BY h.season, h.variety_id, h.id;
 
 -- name: past_checks
-SELECT c.variety_id, c.season, c.stage, c.weeks, c.inspected, c.rotten, c.shrivelled, p.number, COALESCE(c.age, 0) AS age,
+SELECT c.variety_id, c.season, c.stage, c.weeks, c.inspected, c.rotten, c.shrivelled, p.number, c.age,
        CASE c.why WHEN 'dividing' THEN 0 WHEN 'round' THEN 1 WHEN 'untold' THEN 2 WHEN 'suspicion' THEN 3 END AS why_rank
 FROM past_check c JOIN past_lot p ON p.season = c.season AND p.lot = COALESCE(c.lot, '')
 ORDER BY c.season, c.variety_id, c.id;

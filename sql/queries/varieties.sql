@@ -2,8 +2,7 @@
 -- What the owner edits of a variety (its other statements are in kinds.sql).
 
 -- name: terms
-SELECT hold_back, reserve, limit_per_order, price, retired, COALESCE(own_low, 0) AS own_low,
-       COALESCE(own_high, 0) AS own_high, version
+SELECT hold_back, reserve, limit_per_order, price, retired, own_low, own_high, version
 FROM variety WHERE id = (SELECT variety_id FROM variety_code WHERE code = ?1);
 
 -- name: edit

@@ -42,7 +42,11 @@ static void make_file(place *p)
         "INSERT INTO orders (id, number, received_at, ship_week) VALUES (1, '1001', 1000, 203210);"
         "INSERT INTO line (id, order_id, line, variety_id, quantity, unit_price) VALUES (1, 1, 1, 1, 2, 500);"
         "INSERT INTO line (id, order_id, line, assortment, quantity, unit_price) VALUES (2, 1, 2, 'any', 2, "
-        "400)");
+        "400);"
+        "INSERT INTO source (id, kind, name, digest, rows, actor, at) VALUES (1, 'past_checks', 'c', 'd', 1, "
+        "'test', 1);"
+        "INSERT INTO past_check (season, variety_id, stage, weeks, inspected, rotten, source_id, age) VALUES "
+        "(2030, 1, 'clump', 4, 20, 1, 1, 2)");
     sqlite3_close(raw);
 }
 
@@ -157,6 +161,10 @@ static void what_cannot_be_is_damage(void **state)
         { "offering", "released", "'9223372036854775807 x'", read_snapshot, "released" },
         { "line", "quantity", "'7 x'", read_lines, "line.quantity" },
         { "line", "quantity", "NULL", read_lines, "line.quantity" },
+        /* the fits run out of numbers */
+        { "past_check", "age", "30000", read_snapshot, NULL },
+        { "past_check", "age", "30000.5", read_snapshot, "past_check.age" },
+        { "past_check", "weeks", "-0.5", read_snapshot, "past_check.weeks" },
     };
     (void)state;
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
