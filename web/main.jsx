@@ -1,11 +1,14 @@
 // SPDX-License-Identifier: MIT
 import './style/tokens.css';
 import './style/base.css';
+import './style/dialog.css';
 import './style/frame.css';
 import './style/grid.css';
 import './style/tuber.css';
 import './style/winter.css';
+import './style/bench.css';
 import './style/orders.css';
+import './style/sheets.css';
 import './style/cellar.css';
 import './style/plain.css';
 import './style/records.css';

@@ -10,7 +10,7 @@ import { CrateTag } from '../shared/tag.jsx';
 import { t } from '../shared/strings/text.js';
 import { useStore } from '../shared/net/use.js';
 import { entries, post } from './box.js';
-import { todayOf } from './entries.jsx';
+import { todayOf } from './entry.jsx';
 import { soundYes } from './sound.js';
 import { useOffline } from './use.js';
 

@@ -3,9 +3,9 @@
 
 import { hashOf } from '../shared/route.js';
 import { t } from '../shared/strings/text.js';
-import { Entry } from './entries.jsx';
+import { Entry } from './entry.jsx';
 
-/** @typedef {import('./entries.jsx').Question} Question */
+/** @typedef {import('./questions.js').Question} Question */
 /** @typedef {Record<string, string>} Given */
 
 /** @param {Given} g @param {string} name */

@@ -8,7 +8,7 @@ import { Dialog, Field, Form, say, sayError } from '../shared/dialog.jsx';
 import { Reached } from '../shared/naming.jsx';
 import { useSeason } from '../shared/season.jsx';
 import { t } from '../shared/strings/text.js';
-import { todayOf } from './entries.jsx';
+import { todayOf } from './entry.jsx';
 
 /** @typedef {import('../shared/naming.jsx').Reach} Reach */
 

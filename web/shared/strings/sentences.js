@@ -8,6 +8,7 @@
 
 import { DESKS } from './sentences.desks.js';
 import { FIELDS } from './sentences.fields.js';
+import { FILES } from './sentences.files.js';
 import { FIGURES } from './sentences.figures.js';
 import { REFUSED } from './sentences.refused.js';
 import { SHARES } from './sentences.shares.js';
@@ -21,7 +22,7 @@ import { YEARS } from './sentences.years.js';
 export const OF_DESK = { winter: [...FIGURES, ...YEARS], orders: [...SHARES, ...WEEKS, ...REFUSED] };
 
 /** What any desk may show. @type {Rows} */
-export const OF_ALL = [...FIELDS, ...SHEETS, ...DESKS];
+export const OF_ALL = [...FIELDS, ...FILES, ...SHEETS, ...DESKS];
 
 /** @type {Rows} */
 export const SENTENCES = [...OF_ALL, ...OF_DESK.winter, ...OF_DESK.orders];
