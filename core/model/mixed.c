@@ -288,6 +288,7 @@ static cw_code fit(const cw_mixed_data *data, const cw_mixed_settings *settings,
     f->settings.go_on = (cw_go_on){ 0 };
     f->report.hyper.variables = settings->mode == CW_MIXED_PREDICT ? p.n : 0;
     report(f);
+    cw_mixed_unpack(&p, f->points.x[0], &f->theta);
     for (size_t i = 0; i < p.terms && f->report.hyper.variables > 0; i++)
         f->report.log_sd_sd[p.term[i]] = sqrt(f->report.hyper.inverse[i * (p.n + 1)]);
     for (size_t i = 0; i < p.tilts; i++)

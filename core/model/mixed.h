@@ -40,8 +40,8 @@
  *                       what lme4 and glmmTMB compute, to compare with them.
  *     CW_MIXED_PREDICT  sds, phi and drift get log-normal priors, tilts Student ones, the intercept a wide normal one. So every case is proper:
  *                       one variety, one season, all zeros, a form seen once, no rows at all. The posterior of sds
- *                       and phi is kept as weighted points: its mode, and two points along each axis of the curvature
- *                       that is not sharp, weighted by the posterior density there. Means of effects are corrected
+ *                       and phi is kept as weighted points: its mean, and two points along each axis of the curvature
+ *                       that is not sharp, weighted by what the posterior density there says of the tail. Means of effects are corrected
  *                       from mode to mean to first order (the likelihood is skew where counts are small).
  *
  * Assumptions: effects of different varieties, seasons, cells and lots are independent; a variety or season without
@@ -53,7 +53,7 @@
  *
  * Sources: Bates, Maechler, Bolker & Walker 2015, J. Stat. Softw. 67(1) (penalised least squares, spherical effects);
  * Rue, Martino & Chopin 2009, J. R. Stat. Soc. B 71:319 (integration points, corrected means); Efron 1986, JASA 81:709
- * (double Poisson); all from memory. The gradient was derived here and is tested against differences. */
+ * (double Poisson); Lindley 1980, Trabajos de Estadistica 31:223 (mean from mode); all from memory. The gradient was derived here and is tested against differences. */
 
 typedef enum cw_mixed_family { CW_MIXED_COUNT, CW_MIXED_CLOGLOG } cw_mixed_family;
 
@@ -184,7 +184,7 @@ bool cw_mixed_is_near(
  * the optimum. Borrowed from the fit. */
 const cw_latent *cw_mixed_latent(const cw_mixed *fit);
 
-/* What makes up a variety's eta in settings.season, at the optimum: mean of each part, and its share Cov(part, eta) of the
+/* What makes up a variety's eta in settings.season, at the mean of sds, phi and tilts (the first point): mean of each part, and its share Cov(part, eta) of the
  * variance, so that the shares add up to the whole (a share can be slightly negative). */
 typedef struct cw_mixed_part {
     double mean, share;

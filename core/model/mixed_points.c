@@ -16,8 +16,11 @@
 #define DIFFERENCE      0.01
 #define DRIFT_LIMIT     1.0
 #define STRETCH         2.0 /* longest and, inverted, shortest stretch of an axis to one side */
-#define NEAR2           3.0 /* squared distance of the points if one or two axes are not sharp */
 #define SHARP           0.1 /* an axis with a smaller sd (of log sd) is taken as known */
+#define HEAVIEST        2.0 /* what a tail adds to a point's weight, at most */
+#define MEAN_DOWN       2.0 /* how far the log density at the mean may lie below the optimum */
+#define NOWHERE         30.0 /* a point whose log density lies lower than this below the mean's counts for nothing */
+#define SKEW_STEP       0.5 /* sds of an axis at which slopes are compared: to both sides */
 
 /* Counts and exposures of lots from .. to - 1. */
 static void sum_lots(const mixed_model *m, size_t from, size_t to, double *count, double *exposure)
@@ -259,6 +262,56 @@ static void invert_axes(const mixed_problem *p, const double *value, const doubl
                 inverse[i * n + j] += vector[k * n + i] * vector[k * n + j] / axis_curvature(p, value[k]);
 }
 
+static bool is_sharp(const mixed_problem *p, double value)
+{
+    return 1 / sqrt(axis_curvature(p, value)) <= SHARP;
+}
+
+/* The posterior of a log sd of which the data say little is skew: it may well be smaller than at the optimum, hardly greater.
+ * Its mean lies off the optimum by 1/2 S sum_k T(v_k, v_k, .) sd_k^2 to first order, S the inverse curvature, v_k its axes, T the
+ * third derivatives: what the slopes on both sides of an axis do not have in common. The first order goes too far where it
+ * is not small against the sd, and is drawn in: x to x / (1 + x). Source: Lindley 1980, Trabajos de Estadistica 31:223, from memory. */
+static void to_mean(places *l, double *x, const double *gradient, const double *value, const double *vector,
+                    const double *inverse)
+{
+    size_t n = l->p->n, at = 0;
+    double third[CW_OPTIMUM_MAX] = { 0 };
+    for (size_t k = 0; k < n; k++) {
+        if (is_sharp(l->p, value[k]))
+            continue;
+        double step = SKEW_STEP / sqrt(axis_curvature(l->p, value[k]));
+        for (int side = -1; side <= 1; side += 2, at++)
+            for (size_t i = 0; i < n; i++)
+                l->x[at][i] = x[i] + side * step * vector[k * n + i];
+    }
+    cw_parallel_for(l->p->s->threads, at, evaluate, l);
+    for (size_t k = 0; k < at; k++)
+        for (size_t i = 0; i < n; i++)
+            third[i] +=
+                isfinite(l->value[k]) ? (l->gradient[k][i] - gradient[i]) / (SKEW_STEP * SKEW_STEP) : 0;
+    for (size_t i = 0; i < n; i++) {
+        double off = 0.5 * cw_dot(inverse + i * n, third, n), sd = sqrt(inverse[i * (n + 1)]);
+        x[i] += off / (1 + fabs(off) / sd);
+    }
+}
+
+/* The centre moves from the optimum x to the mean; the value there. */
+static double stand_at_mean(places *l, mixed_work *centre, const double *x, const double *gradient,
+                            double value_at_x, const double *value, const double *vector,
+                            const double *inverse, double *mean)
+{
+    const mixed_problem *p = l->p;
+    double slope[CW_OPTIMUM_MAX];
+    memcpy(mean, x, p->n * sizeof *x);
+    to_mean(l, mean, gradient, value, vector, inverse);
+    double there = cw_mixed_at(p, centre, mean, POINT_TOLERANCE, slope);
+    if (there > value_at_x - MEAN_DOWN)
+        return there;
+    memcpy(mean, x, p->n * sizeof *x); /* no mean: of a posterior that ends at a bound, say */
+    cw_mixed_start_effects(p, x, centre);
+    return cw_mixed_at(p, centre, mean, POINT_TOLERANCE, slope);
+}
+
 /* Points 1 .. at x +- r sd_k along each axis that is not sharp; their number (with the centre, point 0). Weights that
  * keep mean and variance along every axis for a normal density: r^2 = m / (1 - w0), each point (1 - w0) / (2 m). With
  * m <= 2 these are the Gauss-Hermite points sqrt(3). */
@@ -269,14 +322,14 @@ static size_t place_points(places *l, const double *x, const double *value, cons
     double sd[CW_OPTIMUM_MAX];
     for (size_t k = 0; k < n; k++) {
         sd[k] = 1 / sqrt(axis_curvature(l->p, value[k]));
-        m += sd[k] > SHARP;
+        m += !is_sharp(l->p, value[k]);
     }
     weight[0] = m == 0 ? 1 : m <= 2 ? 1 - (double)m / 3 : 0.2;
     l->radius2 = (double)m / (1 - weight[0] + (m == 0));
     l->stretch[0] = 1;
     memcpy(l->x[0], x, n * sizeof *x);
     for (size_t k = 0; k < n; k++) {
-        if (sd[k] <= SHARP)
+        if (is_sharp(l->p, value[k]))
             continue;
         for (int side = -1; side <= 1; side += 2, at++) {
             weight[at] = (1 - weight[0]) / (2 * (double)m);
@@ -288,16 +341,18 @@ static size_t place_points(places *l, const double *x, const double *value, cons
     return at;
 }
 
-/* Where the posterior is not normal, a point counts by the width of its side, and by its density over the normal one's
- * there, within reason. Of many axes the points stand far out, where a tail that is heavy is so by far more than where most
- * of its side lies: the log of the ratio is taken down to what it would be at the distance of one or two axes. */
+/* Where the posterior is not normal, a point counts by the width of its side, and by what its density there says of the tail: a
+ * density exp(-z^2 / 2 + c z^4) has the variance 1 + 12 c to first order, so one that is exp(d) times the normal one at r has
+ * 1 + 12 d / r^4, and the point's weight is as much more. A lighter tail takes as much away; a point
+ * far down has no weight at all. */
 static void weigh(const places *l, const double *weight, mixed_points *out)
 {
     double total = 0;
     for (size_t i = 0; i < out->count; i++) {
         double log_ratio = l->value[i] - l->value[0] + 0.5 * l->radius2;
-        double ratio = i == 0 ? 1 : exp(log_ratio * fmin(1, NEAR2 / l->radius2));
-        ratio = isfinite(l->value[i]) ? l->stretch[i] * fmin(fmax(ratio, 0), 3) : 0;
+        double tail = i == 0 ? 0 : fmin(12 * log_ratio / (l->radius2 * l->radius2), HEAVIEST);
+        bool there = l->value[i] > l->value[0] - NOWHERE;
+        double ratio = there ? l->stretch[i] * (tail > 0 ? 1 + tail : exp(tail)) : 0;
         out->weight[i] = weight[i] * ratio;
         total += weight[i] * ratio;
         memcpy(out->x[i], l->x[i], l->p->n * sizeof *out->x[i]);
@@ -316,7 +371,7 @@ cw_code cw_mixed_points(const mixed_problem *p, mixed_work *centre, const double
     cw_code code = CW_OK;
     unsigned workers = cw_parallel_workers(p->s->threads);
     places l = { .p = p, .centre = centre };
-    double value[CW_OPTIMUM_MAX], vector[CW_OPTIMUM_MAX * CW_OPTIMUM_MAX];
+    double value[CW_OPTIMUM_MAX], vector[CW_OPTIMUM_MAX * CW_OPTIMUM_MAX], mean[CW_OPTIMUM_MAX];
     double weight[MIXED_POINTS] = { 1 };
     points->count = 1;
     *out = NULL;
@@ -329,8 +384,10 @@ cw_code cw_mixed_points(const mixed_problem *p, mixed_work *centre, const double
     if (p->s->mode == CW_MIXED_PREDICT && p->n > 0) {
         l.measuring = true;
         axes_at(&l, x, gradient, value, vector);
-        l.measuring = false;
         invert_axes(p, value, vector, inverse);
+        value_at_x = stand_at_mean(&l, centre, x, gradient, value_at_x, value, vector, inverse, mean);
+        x = mean;
+        l.measuring = false;
         points->count = place_points(&l, x, value, vector, weight);
     }
     if (!p->s->linked)

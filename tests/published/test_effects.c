@@ -270,10 +270,48 @@ static void test_sweet_potato(void **state)
     check_coverage("sweet potato", &c, expected, came);
 }
 
+/* A dispersion that the data alone tell of has X2 / phi ~ chi-squared with 6 degrees of freedom, so that log phi is the log of
+ * an inverse gamma: its mean lies log 3 - psi(3) above its mode and its variance is psi'(3), psi(3) = 0.9227843 and psi'(3) =
+ * 0.3949341 as Abramowitz & Stegun 1964, 6.3.2 and 6.4.3, give them (psi(n) = -gamma + sum 1 / k, psi'(n) = pi^2 / 6 - sum
+ * 1 / k^2, k < n). The points must have both, though they are found from the optimum and slopes about it. */
+static void test_dispersion_is_skew(void **state)
+{
+    (void)state;
+    const double count[7] = { 92, 109, 100, 95, 113, 99, 88 };
+    cw_mixed_row rows[7];
+    for (int i = 0; i < 7; i++) /* one lot in seven sessions; its level takes one degree of freedom */
+        rows[i] = (cw_mixed_row){ 0, 0, 3, 20, 0, count[i] };
+    cw_mixed_data d = { .family = CW_MIXED_COUNT, .rows = rows, .n_rows = 7, .varieties = 1, .seasons = 1 };
+    cw_mixed_settings s = { .mode = CW_MIXED_PREDICT,
+                            .dispersion = true,
+                            .sd_limit = 1,
+                            .phi_median = 1,
+                            .phi_spread = 50,
+                            .intercept_sd = 10,
+                            .threads = 1 };
+    cw_mixed *f = NULL;
+    cw_error err = CW_ERROR_NONE;
+    cw_check_ok(cw_mixed_fit(&d, &s, NULL, &f, &err), &err);
+    const cw_latent *l = cw_mixed_latent(f);
+    double mode = log(cw_mixed_result(f)->hyper.phi), mean = 0, square = 0;
+    for (size_t i = 0; i < l->points; i++) {
+        double off = log(l->point[i].dispersion) - mode;
+        mean += l->point[i].weight * off;
+        square += l->point[i].weight * off * off;
+    }
+    double sd = sqrt(square - mean * mean);
+    print_message("log phi: mean %.4f above its mode (%.4f), sd %.4f (%.4f)\n", mean, log(3) - 0.9227843, sd,
+                  sqrt(0.3949341));
+    cw_check_near("mean", mean, log(3) - 0.9227843, 0.03);
+    cw_check_relative("sd", sd, sqrt(0.3949341), 0.1);
+    cw_mixed_free(f);
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = { cmocka_unit_test(test_pumps), cmocka_unit_test(test_rats),
-                                        cmocka_unit_test(test_potato_trial),
+    const struct CMUnitTest tests[] = { cmocka_unit_test(test_pumps),
+                                        cmocka_unit_test(test_dispersion_is_skew),
+                                        cmocka_unit_test(test_rats), cmocka_unit_test(test_potato_trial),
                                         cmocka_unit_test(test_sweet_potato) };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

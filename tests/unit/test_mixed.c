@@ -264,6 +264,81 @@ static void test_posterior_against_grid(void **state)
     }
 }
 
+/* Mean and sd of the log sd of lots and of a tilt under the posterior, by summing the density over a grid of both. */
+static void hyper_by_grid(const cw_mixed_data *d, const cw_mixed_settings *s, double mean[2],
+                          double spread[2])
+{
+    enum { STEPS = 61 };
+    double total = 0, first[2] = { 0, 0 }, second[2] = { 0, 0 }, value, top = 0;
+    for (int i = 0; i < STEPS; i++)
+        for (int j = 0; j < STEPS; j++) {
+            double x[2] = { -5.5 + 6.5 * i / (STEPS - 1), -1.2 + 2.4 * j / (STEPS - 1) };
+            cw_mixed_hyper at = { .known = true, .phi = 1, .sd = { [CW_TERM_LOT] = exp(x[0]) } };
+            at.tilt[1] = x[1];
+            cw_error err = CW_ERROR_NONE;
+            cw_check_ok(cw_mixed_density(d, s, &at, &value, NULL, &err), &err);
+            top = total > 0 ? top : value;
+            double p = exp(value - top);
+            total += p;
+            for (int k = 0; k < 2; k++) {
+                first[k] += p * x[k];
+                second[k] += p * x[k] * x[k];
+            }
+        }
+    for (int k = 0; k < 2; k++) {
+        mean[k] = first[k] / total;
+        spread[k] = sqrt(second[k] / total - mean[k] * mean[k]);
+    }
+}
+
+/* The points stand for the posterior of what is not sharp: their mean and sd are those of a fine grid, where few lots leave a
+ * log sd skew (its optimum lies a third of its sd above its mean) and a tilt has a heavy tail. */
+static void test_points_against_grid(void **state)
+{
+    (void)state;
+    cw_mixed_row rows[24];
+    cw_mixed_tilt tilt[24] = { { 0 } };
+    for (int i = 0; i < 24; i++) {
+        rows[i] = (cw_mixed_row){ 0, 0, i, 6, 40, (i * 7) % 5 + (i % 3 == 0) };
+        tilt[i].of[0] = i % 2;
+        tilt[i].x[0] = i % 2;
+    }
+    cw_mixed_settings s = predict_settings();
+    cw_mixed_data d = { CW_MIXED_CLOGLOG, rows, 24, 1, 1, 0, 0, NULL, NULL, 0, NULL, NULL };
+    d.tilt = tilt;
+    s.dispersion = false;
+    for (int term = 0; term < CW_TERMS; term++)
+        s.use[term] = term == CW_TERM_LOT;
+    s.sd_median[CW_TERM_LOT] = 0.3;
+    s.sd_spread[CW_TERM_LOT] = 1;
+    s.intercept_mean = -4.5;
+    s.tilt_scale[1] = 0.1;
+    cw_mixed *f = NULL;
+    cw_error err = CW_ERROR_NONE;
+    cw_check_ok(cw_mixed_fit(&d, &s, NULL, &f, &err), &err);
+    const cw_latent *l = cw_mixed_latent(f);
+    double mean[2], spread[2], m[2] = { 0, 0 }, square[2] = { 0, 0 };
+    hyper_by_grid(&d, &s, mean, spread);
+    for (size_t i = 0; i < l->points; i++) {
+        double x[2] = { log(l->point[i].lot_sd), l->point[i].tilt[1] };
+        for (int k = 0; k < 2; k++) {
+            m[k] += l->point[i].weight * x[k];
+            square[k] += l->point[i].weight * x[k] * x[k];
+        }
+    }
+    const cw_mixed_hyper *h = &cw_mixed_result(f)->hyper;
+    double mode[2] = { log(h->sd[CW_TERM_LOT]), h->tilt[1] };
+    for (int k = 0; k < 2; k++) {
+        double sd = sqrt(square[k] - m[k] * m[k]);
+        print_message("%s: optimum %.3f, mean %.3f (grid %.3f), sd %.3f (grid %.3f)\n", k ? "tilt" : "log sd",
+                      mode[k], m[k], mean[k], sd, spread[k]);
+        cw_check_near("mean", (m[k] - mean[k]) / spread[k], 0, 0.12);
+        assert_true(sd > 0.65 * spread[k] && sd < 1.1 * spread[k]);
+    }
+    assert_true(mode[0] - mean[0] > 0.3 * spread[0]);
+    cw_mixed_free(f);
+}
+
 static void same_latent(const char *what, const cw_latent *a, const cw_latent *b, double tolerance)
 {
     assert_int_equal(a->units, b->units);
@@ -495,6 +570,8 @@ static void test_what_is_said(void **state)
     cw_mixed_settings s = predict_settings();
     cw_mixed_own own[VARIETIES] = { { 0 } };
     own[4] = (cw_mixed_own){ 1.9, 4 };
+    for (int k = 0; k < CW_TERMS; k++)
+        s.sd_spread[k] = 1e-4; /* known: the answer is that of the report's sds */
     draw(&w, CW_MIXED_COUNT, 5);
     w.data.own = own;
     w.data.n_rows = 0;
@@ -632,6 +709,7 @@ int main(void)
         cmocka_unit_test(test_what_is_said),
         cmocka_unit_test(test_against_quadrature),
         cmocka_unit_test(test_posterior_against_grid),
+        cmocka_unit_test(test_points_against_grid),
         cmocka_unit_test(test_edges),
         cmocka_unit_test(test_refusals),
         cmocka_unit_test(test_splitting_rows),
