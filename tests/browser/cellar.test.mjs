@@ -227,7 +227,7 @@ test('a lot, phone: an entry is taken back by a counter-entry; moved; held and l
   await page.locator('.refusal', { hasText: 'Looks mislabelled' }).waitFor();
   assert.equal((await lotOf(before.lot)).held, 'Looks mislabelled');
   await shot('lot-held-phone');
-  await page.getByRole('button', { name: 'Let it go again' }).click();
+  await page.getByRole('button', { name: 'Lift the hold' }).click();
   await until(
     () => lotOf(before.lot),
     (l) => !l.held,

@@ -305,7 +305,7 @@ test('close the season: looked at first, proved, closed; what it still takes is 
   // Buyers go along when a day is said, and only then.
   await page.getByLabel('Take buyers along').check();
   await page.getByLabel('Who ordered since').fill('2031-12-01');
-  await page.getByRole('button', { name: 'Look at what would become of it' }).click();
+  await page.getByRole('button', { name: 'Show what would become of it' }).click();
   await page.getByText('What becomes of it in season-2032.db').waitFor();
   await page.getByText('who ordered since 1 December 2031; no order').waitFor();
   await page.getByRole('region', { name: 'What becomes of this season' }).getByText('past plantings').waitFor();
@@ -315,11 +315,11 @@ test('close the season: looked at first, proved, closed; what it still takes is 
   await page.getByRole('button', { name: 'Make the season of 2032, and close this one' }).click();
   await page.getByRole('heading', { name: 'This season is closed' }).waitFor();
   await page.goto(`${nursery.url}/#/orders`);
-  await page.getByText('This season is closed; 2032 was opened from it.').waitFor();
+  await page.getByText('This season is closed; 2032 follows it.').waitFor();
   const { buyers } = await fetchJson(nursery.url, '/api/season/closed');
   assert.ok(buyers > 100, `${buyers} buyers of the demo season went along`);
   await page.goto(`${nursery.url}/#/orders/forget`);
-  await page.getByText('Buyers of this season went along into the season of 2032').waitFor();
+  await page.getByText('Buyers of this season were taken along into the season of 2032').waitFor();
   await page.goto(`${nursery.url}/#/winter/end`);
   await page.getByLabel('Why', { exact: false }).fill('a lot was forgotten');
   await shot('season-closed');

@@ -90,7 +90,7 @@ test('a lot of this year: the row and the lot that it came from, by keyboard, an
   assert.match(lines[3] ?? '', /^2032 Lot L1, .*20 clumps dug/);
   await page.getByText('Looked into: season-2032.db (2032), season.db (2031).').waitFor();
   assert.equal(await page.getByRole('region', { name: 'The same as a table' }).locator('tbody tr').count(), 4);
-  await page.getByText('Nobody has received of it.').waitFor();
+  await page.getByText('Nobody has received any of it.').waitFor();
   await shot('lineage-desktop');
   assert.deepEqual(await axe(page), []);
 
@@ -133,7 +133,7 @@ test('a buyer of a closed season is found, and how to take them out is said', as
   await page.getByLabel('Whom').fill('wilma@example.org');
   await page.getByRole('button', { name: 'Show what would go' }).click();
   await page.locator('.rows li', { hasText: 'O1' }).getByText('season 2031').waitFor();
-  await page.getByText('Of closed seasons (season.db) nothing is removed here').waitFor();
+  await page.getByText('Nothing is removed here from closed seasons (season.db)').waitFor();
   assert.equal(await page.getByLabel('Your own password').count(), 0);
   assert.deepEqual(errors, []);
   await close();

@@ -38,7 +38,7 @@ test('a code, keyboard only: looked at, changed, found by both, taken back', asy
   await page.keyboard.type('KEYED-1');
   await page.keyboard.press('Tab');
   await page.keyboard.type('typed wrong');
-  await tabTo(page, /^button: Show what it reaches/);
+  await tabTo(page, /^button: Show what it changes/);
   await page.keyboard.press('Enter');
   await dialog(page).locator('tbody tr').first().waitFor();
   assert.match(await dialog(page).innerText(), new RegExp(`${code}.* becomes KEYED-1`));
@@ -87,7 +87,7 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
     await page.getByRole('button', { name: 'It is the same as another…' }).click();
     await dialog(page).getByLabel('Code of the variety that stays').fill(other);
     await dialog(page).getByLabel('Why').fill('the same plant');
-    await dialog(page).getByRole('button', { name: 'Show what it reaches' }).click();
+    await dialog(page).getByRole('button', { name: 'Show what it changes' }).click();
     await dialog(page).locator('tbody tr').first().waitFor();
     for (const part of ['clumps on hand', 'lines of orders', 'past seasons', 'kept for planting'])
       assert.ok((await dialog(page).innerText()).includes(part), part);
@@ -98,7 +98,7 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
     await shot(`naming-merge-${size}`);
     // Another name than the one that was shown is looked at again first.
     await dialog(page).getByLabel('Code of the variety that stays').fill(`${other}x`);
-    await dialog(page).getByRole('button', { name: 'Show what it reaches' }).click();
+    await dialog(page).getByRole('button', { name: 'Show what it changes' }).click();
     await dialog(page).locator('.wrong').waitFor();
     assert.ok((await codes()).includes(one));
     await dialog(page).getByLabel('Code of the variety that stays').fill(other);
@@ -109,7 +109,7 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
     await part.waitFor();
     await part.click();
     await dialog(page).getByLabel('Why').fill('two after all');
-    await dialog(page).getByRole('button', { name: 'Show what it reaches' }).click();
+    await dialog(page).getByRole('button', { name: 'Show what it changes' }).click();
     await dialog(page).getByRole('button', { name: 'Put it right' }).click();
     await until(codes, (c) => c.includes(one), 'two again');
     assert.deepEqual([await lots(one), await lots(other)], had);
@@ -127,7 +127,7 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
     await page.getByRole('button', { name: 'It is another variety…' }).click();
     await dialog(page).getByLabel('Code of the true variety').fill(to);
     await dialog(page).getByLabel('Why').fill('the stake');
-    await dialog(page).getByRole('button', { name: 'Show what it reaches' }).click();
+    await dialog(page).getByRole('button', { name: 'Show what it changes' }).click();
     await dialog(page).locator('tbody tr').first().waitFor();
     assert.ok((await dialog(page).innerText()).includes('promised firm and not sent'));
     const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
@@ -157,7 +157,7 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
     await dialog(page).getByLabel('Code of the new lot').fill(`P-${size}`);
     await dialog(page).getByLabel('Clumps of it').fill('3');
     await dialog(page).getByLabel('Why').fill('other eyes');
-    await dialog(page).getByRole('button', { name: 'Show what it reaches' }).click();
+    await dialog(page).getByRole('button', { name: 'Show what it changes' }).click();
     await dialog(page).getByText('clumps that change their name').waitFor();
     const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
     assert.ok(wide <= 0, `${wide} px too wide`);
@@ -165,7 +165,7 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
     assert.equal(await part(), undefined);
     // What is changed after it was shown is shown again.
     await dialog(page).getByLabel('Clumps of it').fill('2');
-    await dialog(page).getByRole('button', { name: 'Show what it reaches' }).click();
+    await dialog(page).getByRole('button', { name: 'Show what it changes' }).click();
     await dialog(page).getByRole('button', { name: 'Put it right' }).click();
     await until(part, (p) => p?.clumps === 2 && p.variety === to, 'a lot of its own');
     assert.equal(await left(), lot.clumps - 2);

@@ -164,7 +164,7 @@ test('all short varieties at once: the rules in sum, then one made firm', async 
   const { page, errors, shot, close } = await openPage(browser);
   await page.goto(`${nursery.url}/#/orders/short`);
   await page.getByText('Share all of them out at once').click();
-  const sums = page.getByRole('region', { name: 'The rules in sum' });
+  const sums = page.getByRole('region', { name: 'The rules side by side' });
   await sums.locator('tbody tr').first().waitFor();
   const preview = await fetchJson(nursery.url, '/api/allocation?supply=projected&confidence=0.9');
   const told = preview.sums.find((/** @type {any} */ r) => r.rule === 'one-each-first');
@@ -394,12 +394,12 @@ test('two tabs: the older dialog does not overwrite the newer change without a w
   ]);
   await shot('conflict-order');
   assert.deepEqual(await axe(page), []);
-  await asks.getByRole('button', { name: 'Leave theirs' }).click();
+  await asks.getByRole('button', { name: 'Keep theirs' }).click();
   await page.getByText('What somebody else saved was left as it is.').waitFor();
   assert.equal((await sheet()).lines[0].quantity, line.quantity + 1);
   // Typed again, it is asked again, and may stand.
   await page.getByRole('button', { name: 'Change it' }).click();
-  await asks.getByRole('button', { name: 'Put mine in' }).click();
+  await asks.getByRole('button', { name: 'Keep mine' }).click();
   await until(sheet, (s) => s.lines[0].quantity === line.quantity + 2, 'mine stands');
   assert.deepEqual(errors, []);
   await close();

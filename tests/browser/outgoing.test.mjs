@@ -222,7 +222,7 @@ test('a claim is taken now and answered later', async () => {
   await dialog.getByRole('button', { name: 'Put the answer' }).click();
   assert.equal(await dialog.count(), 1); // a refusal needs words
   await dialog.getByLabel('What the buyer gets').selectOption('refund');
-  await dialog.getByLabel('What the buyer is answered').fill('Paid back with our regrets');
+  await dialog.getByLabel('Answer to the buyer').fill('Paid back with our regrets');
   await dialog.getByRole('button', { name: 'Put the answer' }).click();
   await closed(page);
   const answered = (await fetchJson(nursery.url, '/api/claims')).find(
@@ -262,7 +262,7 @@ test('the owner gives leave to sell more, and takes it back at once', async () =
   await shot('waitlist');
   await page.getByRole('button', { name: 'Sell more than offered' }).click();
   const dialog = page.getByRole('dialog');
-  await dialog.getByLabel('Divisions more').fill('3');
+  await dialog.getByLabel('How many more divisions').fill('3');
   await dialog.getByLabel('Why').fill('A neighbour promised stock');
   await dialog.getByRole('button', { name: 'Allow it' }).click();
   await closed(page);

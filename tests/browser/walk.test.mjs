@@ -300,7 +300,7 @@ test('a short pick: the slots are shown and changed before moving on, and afterw
     .click();
   await page.getByText('Yes, empty').click();
   await shot('short-other-slot-phone');
-  await page.getByRole('button', { name: 'Yes, so it is' }).click();
+  await page.getByRole('button', { name: 'Yes, that is right' }).click();
   await until(
     () => now(picks.length - 1),
     (p) => p.short_reason === 'missing' && p.taken === p.quantity - 1,
@@ -354,7 +354,7 @@ test('whoever joins sees who is where and begins by one tap; what confirms is in
     await page.getByRole('button', { name: 'Next' }).click();
   }
   await shot('walk-reach-phone');
-  await page.getByRole('button', { name: /All stops; here works Pim/ }).click();
+  await page.getByRole('button', { name: /All stops; Pim works here/ }).click();
   const rows = page.locator('.stop-rows li');
   assert.equal(await rows.count(), stops.length);
   assert.match(await rows.first().innerText(), /Pim is there/);

@@ -335,7 +335,7 @@ test('a second place that lacks something is told under Today, and no more once 
   let behind = 42;
   await context.route('**/api/standby', (route) => route.fulfill({ json: { kept: true, behind } }));
   await page.goto(`${nursery.url}/#/winter`);
-  const said = page.getByText('The second place has lacked what was entered here for 42 seconds');
+  const said = page.getByText('The copy at the second place is 42 seconds behind');
   await said.waitFor();
   assert.deepEqual(await violations(), []);
   behind = 1;
@@ -373,7 +373,7 @@ test('two owners change the same variety: both values are shown, one is chosen',
   assert.match(await dialog.innerText(), /Yours\s+33/);
   await shot('conflict');
   await page.waitForTimeout(600);
-  await dialog.getByRole('button', { name: 'Put mine in' }).click();
+  await dialog.getByRole('button', { name: 'Keep mine' }).click();
   await until(
     () => fetchJson(nursery.url, '/api/varieties'),
     (all) => all.find((/** @type {any} */ v) => v.code === 'BRULE').hold_back === 33,
@@ -477,7 +477,7 @@ test('the shipping day is moved with a preview, and not by an older tab', async 
   const clash = older.page.getByRole('dialog', { name: 'The shipping day' }).last();
   await clash.getByText('2032-05-24').waitFor();
   await clash.getByText('2032-04-05').waitFor();
-  await clash.getByRole('button', { name: 'Leave theirs' }).click();
+  await clash.getByRole('button', { name: 'Keep theirs' }).click();
   assert.equal((await fetchJson(nursery.url, '/api/nursery')).ship, '2032-05-24');
   await older.close();
   await close();

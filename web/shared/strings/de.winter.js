@@ -139,7 +139,7 @@ export default {
   'cutting.move.save': 'Verlegen',
   'cutting.moved': '{lot} wird am {day} geschnitten.',
   'cutting.no_days':
-    'Vor dem Versandtag arbeitet niemand am Tisch. Die Einstellungen sagen, wer da ist: cutters, washers, bench_hours, work_days.',
+    'Vor dem Versandtag arbeitet niemand am Tisch. „Wer wäscht und schneidet?“ in den Einstellungen sagt, wer wann da ist.',
   'cutting.no_place': 'kein Platz notiert',
   'cutting.none': 'nichts',
   'cutting.nothing': 'In diesen Tagen ist nichts zu schneiden.',

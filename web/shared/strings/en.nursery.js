@@ -17,9 +17,9 @@ export default {
   'close.here': 'Here',
   'close.is': 'This season is closed',
   'close.leave': 'Leave open claims, notices and refunds to be answered here',
-  'close.look': 'Look at what would become of it',
+  'close.look': 'Show what would become of it',
   'close.means':
-    'After that this season takes claims, notices, refunds, forgetting and sign-ins only. An owner can open it again, on record.',
+    'After that, only claims, notices, refunds, the removal of buyers’ data and sign-ins are possible here. An owner can open the season again, on record.',
   'close.new': 'In the next',
   'close.note': 'Note',
   'close.old': 'Here',
@@ -31,7 +31,7 @@ export default {
   'close.season': 'Next season (year of digging)',
   'close.ship': 'Its planned first shipping day',
   'close.takes':
-    'It still takes claims, notices, refunds, forgetting and sign-ins; everything else goes into the next season’s file.',
+    'Claims, notices, refunds, the removal of buyers’ data and sign-ins are still possible here; everything else goes into the next season’s file.',
   'close.there': 'In the next',
   'close.title': 'Close the season',
   'end.about':
@@ -74,7 +74,7 @@ export default {
   'end.up_to': 'up to {n}',
   'end.variety': 'Variety',
   'end.worth': 'Worth planting',
-  'mail.elsewhere': 'The account is a credential that systemd hands over; it is changed there.',
+  'mail.elsewhere': 'systemd hands this account over as a credential. Change it there.',
   'mail.forget': 'Forget this account',
   'mail.minute': 'Letters a minute at most',
   'mail.no_sender': 'Set the sender’s address first: it stands among the settings.',
@@ -115,31 +115,32 @@ export default {
   'people.signs_out': '{name} is signed out everywhere at once.',
   'records.about.air': 'Temperature and humidity of each room: dry air dries tubers.',
   'records.about.destinations':
-    'Where may be sent to, as the nursery noted it. It is no legal advice: the plant-health authority decides.',
+    'Where parcels may go, as the nursery noted it. It is no legal advice: the plant-health authority decides.',
   'records.about.field_rounds':
-    'How many plants of a row were alive on a day, and how many were taken out as sick or untrue. A walk that is deleted stays on record and counts for nothing.',
+    'How many plants of a row were alive on a day, and how many were taken out as sick or as another variety. A walk that is deleted stays on record and counts for nothing.',
   'records.about.history':
     'How many sound divisions came of how many clumps: one row a session, or one for a whole season.',
   'records.about.lots':
     'One row for what was dug of a variety in one go. A lot can be put right here as long as nothing has been done with it; later a stock-take puts its count right.',
   'records.about.past_checks':
-    'What was looked at in store, and how much of it was rotten: from it the losses until spring are learned.',
-  'records.about.past_orders': 'On which days a season was ordered from: from it is learned how much a sell-out hid.',
+    'What was looked at in store, and how much of it was rotten. The losses until spring are learned from it.',
+  'records.about.past_orders':
+    'The days on which orders came in. They show how much more would have been asked for after a sell-out.',
   'records.about.past_plantings':
-    'Plants set out in a season and the sound clumps dug of them: from it the losses in the field are learned.',
+    'Plants set out in a season, and the sound clumps dug of them. The losses in the field are learned from it.',
   'records.about.past_sales':
-    'What each season sold, and the day on which a variety sold out: from it demand is learned.',
+    'What each season sold, and the day on which a variety sold out. Demand is learned from it.',
   'records.about.places':
     'Where crates stand, in the order in which one walks past them. A place can be renamed; what lies there stays.',
   'records.about.plantings':
-    'What was set out in which row, to be dug this season: the walks and the lots dug are held against it.',
+    'What was set out in which row, to be dug this season. Walks and lots dug are compared with it.',
   'records.about.varieties':
     'One row a variety. A variety that is no longer grown is retired, not deleted: its history still teaches.',
-  'records.about.weighings': 'A marked crate on different days: from its loss the drying is learned.',
+  'records.about.weighings': 'A marked crate, weighed on different days. Drying is learned from its loss.',
   'records.about.zone_ranges':
     'Which postcodes of a country lie in which zone: as many letters and digits as decide it, in capitals, without blanks. Both empty: the whole country. The narrowest range counts; an order’s own zone stands before it.',
   'records.about.zones':
-    'The first week in which a parcel may leave for each zone. An order of no known zone waits for the latest.',
+    'The first week in which a parcel may leave for each zone. An order without a known zone waits for the latest of these weeks.',
   'records.add': 'Add a row',
   'records.delete': 'Delete',
   'records.delete_it': 'Delete {what}',
@@ -197,7 +198,8 @@ export default {
   'setting.best_first': 'The best clumps of a lot are cut first',
   'setting.best_first.hint': 'Yes: the first clumps of a lot give more than the last; the projection allows for it.',
   'setting.carrier': 'Usual carrier',
-  'setting.carrier.hint': 'Takes what no destination names another for. A hold of a carrier keeps what goes by it.',
+  'setting.carrier.hint':
+    'Takes every parcel whose destination names no other carrier. A hold of a carrier keeps back its parcels.',
   'setting.carrier_columns': 'Columns of the carrier’s file',
   'setting.carrier_columns.hint':
     'In the order that the carrier’s program wants, parted by commas: order,customer,street,postcode,town,country,weight_kg.',
@@ -205,31 +207,31 @@ export default {
   'setting.confidence': 'How sure that all that is offered can be delivered',
   'setting.confidence.hint':
     '90: of ten varieties offered, nine can be delivered in full. More: smaller quantities, fewer shorts.',
-  'setting.counts_look': 'A stock-take looks through what it counts',
-  'setting.counts_look.hint': 'Yes: a count that finds no fewer has found them sound, too.',
+  'setting.counts_look': 'A stock-take looks for rot, too',
+  'setting.counts_look.hint': 'Yes: when a count finds none missing, all of them count as looked at and sound.',
   'setting.cut_lead_days': 'Days from cutting to the ship week, at least',
   'setting.cut_lead_days.hint': '7: what ships in a week is cut by the Monday before.',
   'setting.cut_minutes': 'Minutes to cut a clump, until sessions say',
-  'setting.cut_minutes.hint': '6: one person, one clump. What sessions say of their time takes its place.',
+  'setting.cut_minutes.hint': '6: one person, one clump. Once sessions note their time, that counts instead.',
   'setting.cutters': 'People who cut on a working day',
-  'setting.cutters.hint': '2: so many minutes of cutting has a day. Fewer: lots get later days.',
+  'setting.cutters.hint': '2: two people cut side by side. Fewer: lots get later days.',
   'setting.demand_caps': 'Offer no more than past sales support',
   'setting.demand_caps.hint': 'Yes: never offer more than that. No: only mark it.',
-  'setting.demand_confidence': 'Past sales support what demand reaches with this chance',
+  'setting.demand_confidence': 'Past sales support a quantity that demand reaches with this chance',
   'setting.demand_confidence.hint': '10: the quantity that demand reaches in one year of ten. 0: demand is not told.',
   'setting.divisions_per_parcel': 'Divisions in a parcel',
   'setting.divisions_per_parcel.hint': '40: an order of 50 counts as two parcels of the week.',
   'setting.divisions_per_slot': 'Divisions in a slot',
   'setting.divisions_per_slot.hint': '20: an order of 50 gets several slots side by side. 0: any number goes into one.',
-  'setting.establishment': 'Of what is planted, dug as a sound clump',
+  'setting.establishment': 'Share of the plants that give a sound clump',
   'setting.establishment.hint': 'Stands until past plantings tell it (common practice, no source).',
   'setting.establishment_doubt': 'How much that differs from season to season',
   'setting.establishment_doubt.hint': 'On the log scale; 0.12 is about an eighth.',
   'setting.hold_unpaid': 'Kept back until paid',
-  'setting.hold_unpaid.hint': 'all but wholesale: who buys on account is sent to all the same.',
+  'setting.hold_unpaid.hint': 'All but wholesale: parcels to buyers on account leave all the same.',
   'setting.holidays': 'Days that are no working days',
   'setting.holidays.hint':
-    'Beside weekends; refunds and notices do not count them. Each as year-month-day with digits only (four, two, two), parted by blanks.',
+    'Besides weekends. Refunds and notices do not count these days. Write year-month-day in digits (four, two and two), with a blank between two days.',
   'setting.language': 'Letters and slips, where the order names no language',
   'setting.language.hint':
     'A buyer whose order says German is written to in German, whatever stands here. Papers for the staff are in it, too.',
@@ -263,7 +265,7 @@ export default {
   'setting.sender': 'Sender of notices',
   'setting.sender.hint': 'desk@example.org: notices written as .eml come from it.',
   'setting.session_days': 'Days until everyone signs in again',
-  'setting.session_days.hint': 'Everybody signs in again.',
+  'setting.session_days.hint': 'After so many days everybody signs in again.',
   'setting.session_hours': 'Idle hours until a sign-in is needed',
   'setting.session_hours.hint': 'A phone that nobody touches is signed out.',
   'setting.ship_days': 'Days to ship when no week is promised',

@@ -139,7 +139,7 @@ export default {
   'cutting.move.save': 'Déplacer',
   'cutting.moved': '{lot} sera coupé le {day}.',
   'cutting.no_days':
-    'Personne ne travaille à l’établi avant le jour d’envoi. Les réglages disent qui est là : cutters, washers, bench_hours, work_days.',
+    'Personne ne travaille à l’établi avant le jour d’envoi. « Qui lave et coupe ? » dans les réglages dit qui est là, et quand.',
   'cutting.no_place': 'pas d’emplacement noté',
   'cutting.none': 'rien',
   'cutting.nothing': 'Rien à couper ces jours-ci.',

@@ -138,7 +138,7 @@ export default {
   'cutting.move.save': 'Verplaatsen',
   'cutting.moved': '{lot} wordt op {day} gesneden.',
   'cutting.no_days':
-    'Vóór de verzenddag werkt niemand aan de werkbank. De instellingen zeggen wie er is: cutters, washers, bench_hours, work_days.',
+    'Vóór de verzenddag werkt niemand aan de werkbank. “Wie wast en snijdt?” bij de instellingen zegt wie er wanneer is.',
   'cutting.no_place': 'geen plaats genoteerd',
   'cutting.none': 'niets',
   'cutting.nothing': 'In deze dagen is er niets te snijden.',
