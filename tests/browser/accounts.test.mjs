@@ -2,46 +2,11 @@
 // With accounts: sign in, only one's own desk's work is offered, sign out; and notices told with evidence.
 
 import assert from 'node:assert/strict';
-import { execFileSync } from 'node:child_process';
-import { after, before, test } from 'node:test';
-import { join } from 'node:path';
-import { axe, openPage, root, startBrowser, startNursery, until } from './support.mjs';
+import { test } from 'node:test';
+import { PASSWORD, begin, browser, nursery, signIn } from './begin.mjs';
+import { axe, openPage, until } from './support.mjs';
 
-const program = process.env.CLUMPWISE ?? join(root, 'build', 'clumpwise');
-const PASSWORD = 'a long enough phrase for a test';
-
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
-
-before(async () => {
-  nursery = await startNursery({
-    prepare: (db) => {
-      for (const [name, role] of [
-        ['Ada', 'owner'],
-        ['Ole', 'office'],
-        ['Pim', 'packer'],
-      ])
-        execFileSync(program, ['user', db, 'add', name ?? '', '--role', role ?? ''], {
-          input: `${PASSWORD}\n`,
-          stdio: ['pipe', 'pipe', 'pipe'],
-        });
-    },
-  });
-  browser = await startBrowser();
-});
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
-});
-
-/** @param {import('playwright-core').Page} page @param {string} name @param {string} password */
-async function signIn(page, name, password) {
-  await page.getByLabel('Name').fill(name);
-  await page.getByLabel('Password').fill(password);
-  await page.getByRole('button', { name: 'Sign in' }).click();
-}
+begin({ people: { Ada: 'owner', Ole: 'office', Pim: 'packer' } });
 
 test('a wrong password is refused in a sentence, what was typed stays', async () => {
   const { page, errors, violations, shot, close } = await openPage(browser);

@@ -2,70 +2,52 @@
 // A big order from the bench to the road: several slots, several boxes, a number for each, on a phone. All data are invented.
 
 import assert from 'node:assert/strict';
-import { after, before, test } from 'node:test';
-import { TODAY, axe, fetchJson, openPage, postJson, run, startBrowser, startNursery, until } from './support.mjs';
+import { test } from 'node:test';
+import { begin, browser, nursery, offerAll, scan } from './begin.mjs';
+import { axe, fetchJson, openPage, postJson, until } from './support.mjs';
 
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
 /** @type {number} */
 let wave;
 /** @type {any[]} */
 let parcels;
 
-before(async () => {
-  nursery = await startNursery({
-    prepare: (db) => {
-      run(['offer', db, '--confidence', '0.9', '--commit', '--why', 'first catalogue', '--today', TODAY]);
-    },
-  });
-  browser = await startBrowser();
-  await fetch(`${nursery.url}/api/settings`, {
-    method: 'PATCH',
-    headers: { 'Content-Type': 'application/json' },
-    body: JSON.stringify({ divisions_per_slot: '5' }),
-  });
-  const short = await fetchJson(nursery.url, '/api/short?supply=counted');
-  const offered = await fetchJson(nursery.url, '/api/availability');
-  const [one, two] = offered.filter(
-    (/** @type {any} */ v) => v.left > 20 && !short.some((/** @type {any} */ s) => s.variety === v.variety),
-  );
-  for (const order of ['X-1', 'X-2'])
-    await postJson(nursery.url, '/api/orders', {
-      order,
-      customer: `${order} Invented`,
-      email: `${order.toLowerCase()}@example.org`,
-      country: 'US',
-      zone: 'z5',
-      lines: [one, two].map((v, i) => ({
-        line: i + 1,
-        variety: v.variety,
-        quantity: order === 'X-1' ? 4 : 1,
-        unit_price: '7.00',
-      })),
+begin({
+  prepare: offerAll,
+  ready: async () => {
+    await fetch(`${nursery.url}/api/settings`, {
+      method: 'PATCH',
+      headers: { 'Content-Type': 'application/json' },
+      body: JSON.stringify({ divisions_per_slot: '5' }),
     });
-  await postJson(nursery.url, '/api/allocation', { rule: 'first-come', supply: 'counted' });
-  await postJson(nursery.url, '/api/schedule', {});
-  const { week } = (await fetchJson(nursery.url, '/api/orders/X-1')).order;
-  wave = (await postJson(nursery.url, '/api/waves', { week, orders: ['X-1', 'X-2'] })).wave;
-  parcels = await fetchJson(nursery.url, `/api/parcels?wave=${wave}`);
-});
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
+    const short = await fetchJson(nursery.url, '/api/short?supply=counted');
+    const offered = await fetchJson(nursery.url, '/api/availability');
+    const [one, two] = offered.filter(
+      (/** @type {any} */ v) => v.left > 20 && !short.some((/** @type {any} */ s) => s.variety === v.variety),
+    );
+    for (const order of ['X-1', 'X-2'])
+      await postJson(nursery.url, '/api/orders', {
+        order,
+        customer: `${order} Invented`,
+        email: `${order.toLowerCase()}@example.org`,
+        country: 'US',
+        zone: 'z5',
+        lines: [one, two].map((v, i) => ({
+          line: i + 1,
+          variety: v.variety,
+          quantity: order === 'X-1' ? 4 : 1,
+          unit_price: '7.00',
+        })),
+      });
+    await postJson(nursery.url, '/api/allocation', { rule: 'first-come', supply: 'counted' });
+    await postJson(nursery.url, '/api/schedule', {});
+    const { week } = (await fetchJson(nursery.url, '/api/orders/X-1')).order;
+    wave = (await postJson(nursery.url, '/api/waves', { week, orders: ['X-1', 'X-2'] })).wave;
+    parcels = await fetchJson(nursery.url, `/api/parcels?wave=${wave}`);
+  },
 });
 
 const parcelOf = async (/** @type {string} */ order) =>
   (await fetchJson(nursery.url, `/api/parcels?wave=${wave}`)).find((/** @type {any} */ p) => p.order === order);
-
-/** @param {import('playwright-core').Page} page @param {string} text */
-const scan = (page, text) =>
-  page.evaluate((code) => {
-    const to = document.activeElement ?? document.body;
-    for (const key of [...code, 'Enter'])
-      to.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
-  }, text);
 
 test('one tile of several slots, two boxes with their weights, a number for each by scans alone', async () => {
   const { stops } = await fetchJson(nursery.url, `/api/waves/${wave}`);

@@ -2,22 +2,11 @@
 // What hands do without meaning it: a slash inside a field, a double click. (A device's wrong clock: web/shared/net/outbox.test.js.)
 
 import assert from 'node:assert/strict';
-import { after, before, test } from 'node:test';
-import { fetchJson, openPage, startBrowser, startNursery, until } from './support.mjs';
+import { test } from 'node:test';
+import { begin, browser, nursery } from './begin.mjs';
+import { fetchJson, openPage, until } from './support.mjs';
 
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
-
-before(async () => {
-  nursery = await startNursery();
-  browser = await startBrowser();
-});
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
-});
+begin();
 
 test('a slash inside a field is a slash', async () => {
   const { page, errors, close } = await openPage(browser);

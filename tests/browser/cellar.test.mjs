@@ -2,31 +2,11 @@
 // The cellar's entries on a phone, and the scanner.
 
 import assert from 'node:assert/strict';
-import { after, before, test } from 'node:test';
-import { axe, fetchJson, openPage, postJson, startBrowser, startNursery, until } from './support.mjs';
+import { test } from 'node:test';
+import { begin, browser, nursery, scan } from './begin.mjs';
+import { axe, fetchJson, openPage, postJson, until } from './support.mjs';
 
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
-
-before(async () => {
-  nursery = await startNursery();
-  browser = await startBrowser();
-});
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
-});
-
-/** Types as a scanner does: all keys within a few milliseconds. @param {import('playwright-core').Page} page @param {string} text */
-export async function scan(page, text) {
-  await page.evaluate((t) => {
-    const to = document.activeElement ?? document.body;
-    for (const key of [...t, 'Enter'])
-      to.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
-  }, text);
-}
+begin();
 
 /** @param {import('playwright-core').Page} page @param {string} number */
 async function keys(page, number) {

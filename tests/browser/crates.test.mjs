@@ -5,22 +5,11 @@ import assert from 'node:assert/strict';
 import { mkdtempSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { after, before, test } from 'node:test';
-import { axe, fetchJson, openPage, startBrowser, startNursery, until } from './support.mjs';
+import { test } from 'node:test';
+import { begin, browser, nursery } from './begin.mjs';
+import { axe, fetchJson, openPage, startNursery, until } from './support.mjs';
 
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
-
-before(async () => {
-  nursery = await startNursery();
-  browser = await startBrowser();
-});
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
-});
+begin();
 
 for (const size of /** @type {const} */ (['desktop', 'phone'])) {
   test(`rooms, the day, damper air, a place and its lots, ${size}`, async () => {

@@ -2,22 +2,11 @@
 // The cutting room: the board of the next days, a move with its price by keyboard and by hand, frozen lists; the lists on the phone.
 
 import assert from 'node:assert/strict';
-import { after, before, test } from 'node:test';
-import { axe, fetchJson, openPage, startBrowser, startNursery, until } from './support.mjs';
+import { test } from 'node:test';
+import { begin, browser, nursery } from './begin.mjs';
+import { axe, fetchJson, openPage, until } from './support.mjs';
 
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
-
-before(async () => {
-  nursery = await startNursery();
-  browser = await startBrowser();
-});
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
-});
+begin();
 
 const board = () => fetchJson(nursery.url, '/api/bench?days=9');
 /** @param {any} plan @param {string} lot */

@@ -7,39 +7,15 @@ import { execFileSync } from 'node:child_process';
 import { createHmac } from 'node:crypto';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
-import { after, before, test } from 'node:test';
+import { test } from 'node:test';
 import { join } from 'node:path';
+import { PASSWORD, begin, browser, nursery, signIn } from './begin.mjs';
 import { lookOver } from './screens.mjs';
-import { axe, focused, openPage, root, settled, startBrowser, startNursery, tabTo, until } from './support.mjs';
+import { axe, focused, openPage, settled, tabTo, until } from './support.mjs';
 
-const program = process.env.CLUMPWISE ?? join(root, 'build', 'clumpwise');
-const PASSWORD = 'a long enough phrase for a test';
 const STEP_MS = 30_000;
 
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
-
-before(async () => {
-  nursery = await startNursery({
-    prepare: (db) => {
-      for (const [name, role] of [
-        ['Ada', 'owner'],
-        ['Pim', 'packer'],
-      ])
-        execFileSync(program, ['user', db, 'add', name ?? '', '--role', role ?? ''], {
-          input: `${PASSWORD}\n`,
-          stdio: ['pipe', 'pipe', 'pipe'],
-        });
-    },
-  });
-  browser = await startBrowser();
-});
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
-});
+begin({ people: { Ada: 'owner', Pim: 'packer' } });
 
 /** RFC 6238, of a secret in base32 (RFC 4648). @param {string} secret @param {number} steps from now */
 function codeOf(secret, steps = 0) {
@@ -58,13 +34,6 @@ function codeOf(secret, steps = 0) {
 async function earlyInAStep() {
   const left = STEP_MS - (Date.now() % STEP_MS);
   if (left < 12_000) await new Promise((done) => setTimeout(done, left + 100));
-}
-
-/** @param {import('playwright-core').Page} page @param {string} name */
-async function sayName(page, name) {
-  await page.getByLabel('Name').fill(name);
-  await page.getByLabel('Password').fill(PASSWORD);
-  await page.getByRole('button', { name: 'Sign in' }).click();
 }
 
 /** What a telephone's camera reads off the screen. @param {import('playwright-core').Page} page */
@@ -86,7 +55,7 @@ let secret = '';
 test('set up by keyboard alone, from the QR code to the recovery codes', async () => {
   const { page, errors, violations, shot, close } = await openPage(browser);
   await page.goto(nursery.url);
-  await sayName(page, 'Pim');
+  await signIn(page, 'Pim');
   await page.getByRole('link', { name: 'Your account' }).waitFor();
   await page.goto(`${nursery.url}/#/account`);
   const sheet = page.locator('section', { has: page.getByRole('heading', { name: 'Second factor' }) });
@@ -147,7 +116,7 @@ test('at sign-in the code is asked after the right password only, and taken once
   await page.getByRole('button', { name: 'Sign in' }).click();
   await page.locator('.wrong').waitFor();
   assert.equal(await page.getByLabel('Code').count(), 0);
-  await sayName(page, 'Pim');
+  await signIn(page, 'Pim');
   await page.getByLabel('Code').waitFor();
   assert.match(await focused(page), /Code/);
   assert.equal(await page.locator('input[type=password]').count(), 0);
@@ -166,7 +135,7 @@ test('at sign-in the code is asked after the right password only, and taken once
   await page.getByRole('button', { name: 'Sign out Pim' }).click();
 
   // The same one again is refused; the next code of the telephone is taken.
-  await sayName(page, 'Pim');
+  await signIn(page, 'Pim');
   await page.getByLabel('Code').fill(used);
   await page.getByRole('button', { name: 'Sign in' }).click();
   await page.locator('.wrong', { hasText: 'used before' }).waitFor();
@@ -182,7 +151,7 @@ test('at sign-in the code is asked after the right password only, and taken once
 test('the telephone is lost: the owner clears it, and a new one is set up on a phone and turned off', async () => {
   const owner = await openPage(browser);
   await owner.page.goto(nursery.url);
-  await sayName(owner.page, 'Ada');
+  await signIn(owner.page, 'Ada');
   await owner.page.getByRole('button', { name: 'Release these' }).waitFor();
   await owner.page.goto(`${nursery.url}/#/winter/settings`);
   const row = owner.page.locator('.person').filter({ hasText: 'Pim' });
@@ -207,7 +176,7 @@ test('the telephone is lost: the owner clears it, and a new one is set up on a p
 
   const { page, errors, violations, shot, close } = await openPage(browser, { size: 'phone' });
   await page.goto(nursery.url);
-  await sayName(page, 'Pim');
+  await signIn(page, 'Pim');
   await page.getByRole('link', { name: 'Your account' }).waitFor();
   await page.goto(`${nursery.url}/#/account`);
   const sheet = page.locator('section', { has: page.getByRole('heading', { name: 'Second factor' }) });

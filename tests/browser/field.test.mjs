@@ -4,24 +4,18 @@
 
 import assert from 'node:assert/strict';
 import { dirname, join } from 'node:path';
-import { after, before, test } from 'node:test';
-import { axe, fetchJson, openPage, postJson, serve, startBrowser, startNursery, tabTo, until } from './support.mjs';
+import { test } from 'node:test';
+import { begin, browser, nursery } from './begin.mjs';
+import { axe, fetchJson, openPage, postJson, serve, tabTo, until } from './support.mjs';
 
-/** @type {any} */ let nursery;
-/** @type {any} */ let browser;
-
-before(async () => {
-  nursery = await startNursery();
-  browser = await startBrowser();
-  for (const [row, variety, plants] of [
-    ['Z1', 'BRUCA', 40],
-    ['Z2', 'WIZBO', 30],
-  ])
-    await postJson(nursery.url, '/api/field/plantings', { row, variety, plants, planted_on: '2031-05-20' });
-});
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
+begin({
+  ready: async () => {
+    for (const [row, variety, plants] of [
+      ['Z1', 'BRUCA', 40],
+      ['Z2', 'WIZBO', 30],
+    ])
+      await postJson(nursery.url, '/api/field/plantings', { row, variety, plants, planted_on: '2031-05-20' });
+  },
 });
 
 const rows = async () => {

@@ -6,26 +6,21 @@ import assert from 'node:assert/strict';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { after, before, test } from 'node:test';
-import { axe, fetchJson, openPage, postJson, startBrowser, startNursery, tabTo, until } from './support.mjs';
+import { after, test } from 'node:test';
+import { begin, browser, nursery } from './begin.mjs';
+import { axe, fetchJson, openPage, postJson, startNursery, tabTo, until } from './support.mjs';
 
 /** @type {Awaited<ReturnType<typeof startNursery>>} */
 let empty;
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let demo;
-/** @type {import('playwright-core').Browser} */
-let browser;
 const nothing = mkdtempSync(join(tmpdir(), 'clumpwise-nothing-'));
 
-before(async () => {
-  empty = await startNursery({ season: nothing });
-  demo = await startNursery();
-  browser = await startBrowser();
+begin({
+  ready: async () => {
+    empty = await startNursery({ season: nothing });
+  },
 });
 after(async () => {
-  await browser?.close();
   await empty?.stop();
-  await demo?.stop();
   rmSync(nothing, { recursive: true });
 });
 
@@ -113,7 +108,7 @@ test('an empty file leads from varieties to the first figures, by keyboard alone
 
 test('cells are pasted, a place is renamed, a row goes', async () => {
   const { page, close } = await openPage(browser);
-  await page.goto(`${demo.url}/#/winter/records/zones`);
+  await page.goto(`${nursery.url}/#/winter/records/zones`);
   await page.getByRole('button', { name: 'Add a row' }).click();
   const paste = (/** @type {string} */ text) =>
     page.evaluate((t) => {
@@ -127,29 +122,29 @@ test('cells are pasted, a place is renamed, a row goes', async () => {
   await page.getByLabel('Delete z9').click();
   await page.getByRole('button', { name: 'Save 3 changes' }).click();
   await page.getByText('3 changes are saved.').waitFor();
-  const zones = await page.request.get(`${demo.url}/api/export/zones.csv`);
+  const zones = await page.request.get(`${nursery.url}/api/export/zones.csv`);
   assert.equal((await zones.text()).replaceAll('\r', ''), 'zone,first_week\ny1,2032-W17\ny2,2032-W18\nz3,2032-W21\nz4,2032-W20\nz5,2032-W19\nz6,2032-W18\nz7,2032-W16\nz8,2032-W15\n'); // prettier-ignore
 
-  await page.goto(`${demo.url}/#/winter/records/places`);
+  await page.goto(`${nursery.url}/#/winter/records/places`);
   const first = page.getByLabel('Place, N01-1', { exact: true });
   await first.fill('N99-1');
   await page.getByRole('button', { name: 'Save 1 change' }).click();
   await page.getByRole('button', { name: 'Save 1 change' }).waitFor({ state: 'detached' });
-  const places = await fetchJson(demo.url, '/api/places');
+  const places = await fetchJson(nursery.url, '/api/places');
   assert.equal(places[0].place, 'N99-1');
 
   // What goes and what comes stand or fall together.
-  await page.goto(`${demo.url}/#/winter/records/zones`);
+  await page.goto(`${nursery.url}/#/winter/records/zones`);
   await page.getByLabel('Delete z3').click();
   await page.getByRole('button', { name: 'Add a row' }).click();
   await typeCells(page, ['z0', 'soon']);
   await page.getByRole('button', { name: 'Save 2 changes' }).click();
   assert.match(await page.locator('td .records-wrong').innerText(), /soon/);
-  assert.match(await (await page.request.get(`${demo.url}/api/export/zones.csv`)).text(), /z3,2032-W21/);
+  assert.match(await (await page.request.get(`${nursery.url}/api/export/zones.csv`)).text(), /z3,2032-W21/);
   await page.getByLabel('First week, z0').fill('2032-W20');
   // Somebody else changed a row meanwhile: it is not written over.
   await page.getByLabel('First week, z4').fill('2032-W23');
-  await postJson(demo.url, '/api/records/zones', {
+  await postJson(nursery.url, '/api/records/zones', {
     rows: [{ was: { zone: 'z4', first_week: '2032-W20' }, now: { zone: 'z4', first_week: '2032-W22' } }],
   });
   await page.getByRole('button', { name: 'Save 3 changes' }).click();
@@ -159,11 +154,11 @@ test('cells are pasted, a place is renamed, a row goes', async () => {
     'First week, z4',
     'the cursor stands in the cell that clashes',
   );
-  assert.match(await (await page.request.get(`${demo.url}/api/export/zones.csv`)).text(), /z4,2032-W22/);
+  assert.match(await (await page.request.get(`${nursery.url}/api/export/zones.csv`)).text(), /z4,2032-W22/);
   await page.getByRole('button', { name: 'Drop the changes' }).click();
 
   // A lot that was typed wrong is put right while nothing has been done with it.
-  await page.goto(`${demo.url}/#/winter/records/lots`);
+  await page.goto(`${nursery.url}/#/winter/records/lots`);
   await page.getByRole('button', { name: 'Add a row' }).click();
   await typeCells(page, ['L9999', 'BRUCA', '10202031']);
   await page.getByLabel('Clumps, L9999').fill('40');
@@ -173,14 +168,14 @@ test('cells are pasted, a place is renamed, a row goes', async () => {
   await page.getByLabel('Clumps, L9999').fill('44');
   await page.getByRole('button', { name: 'Save 1 change' }).click();
   await until(
-    () => fetchJson(demo.url, '/api/lots'),
+    () => fetchJson(nursery.url, '/api/lots'),
     (lots) => lots.some((/** @type {any} */ l) => l.lot === 'L9999' && l.clumps === 44),
     'the lot has 44 clumps',
   );
   assert.equal(await page.getByLabel('Delete L9999').count(), 0);
 
   // Stock has lain there: it is told, and stays.
-  await page.goto(`${demo.url}/#/winter/records/places`);
+  await page.goto(`${nursery.url}/#/winter/records/places`);
   await page.getByLabel('Delete N99-1').click();
   await page.getByRole('button', { name: 'Save 1 change' }).click();
   await page.locator('.wrong').getByText('rename it instead').waitFor();
@@ -189,20 +184,20 @@ test('cells are pasted, a place is renamed, a row goes', async () => {
 
 test('today is told worst first, leads on, and follows what others do without taking the focus', async () => {
   const { page, errors, close } = await openPage(browser);
-  await page.goto(`${demo.url}/#/winter`);
+  await page.goto(`${nursery.url}/#/winter`);
   const today = page.getByRole('region', { name: 'Today' });
   await today.waitFor();
-  const { totals } = await fetchJson(demo.url, '/api/plan');
+  const { totals } = await fetchJson(nursery.url, '/api/plan');
   await today.getByText(`${totals.too_far} varieties are sold beyond what is sure`).waitFor();
   await today.getByRole('link', { name: /sold beyond/ }).press('Enter');
   await page.getByText(`${totals.too_far} varieties`, { exact: true }).waitFor();
 
-  await page.goto(`${demo.url}/#/orders`);
+  await page.goto(`${nursery.url}/#/orders`);
   const line = page.getByRole('link', { name: /open orders have no ship week/ });
   await line.focus();
   assert.match(await line.innerText(), /^894 /);
-  await postJson(demo.url, '/api/oversell', { variety: 'BRUCA', quantity: 9, why: 'late lots' });
-  await postJson(demo.url, '/api/orders', {
+  await postJson(nursery.url, '/api/oversell', { variety: 'BRUCA', quantity: 9, why: 'late lots' });
+  await postJson(nursery.url, '/api/orders', {
     order: 'T-9',
     lines: [{ variety: 'BRUCA', quantity: 1, unit_price: '8.75' }],
   });
@@ -216,7 +211,7 @@ test('today is told worst first, leads on, and follows what others do without ta
 
 test('the phone order takes an address, and the table of postcodes tells the zone', async () => {
   const { page, close } = await openPage(browser, { size: 'phone' });
-  await page.goto(`${demo.url}/#/orders/new`);
+  await page.goto(`${nursery.url}/#/orders/new`);
   const typed = { Buyer: 'Ada Fern', 'Company, or second line': 'Fern Shed', 'Street and number': '1 Mill Lane', Postcode: '45001', Town: 'Oddham', 'Country, by name or code': 'US', 'Code or name': 'BRUCA' }; // prettier-ignore
   for (const [label, text] of Object.entries(typed)) await page.getByLabel(label, { exact: true }).fill(text);
   await page.getByRole('button', { name: 'Take the order' }).click();
@@ -229,7 +224,7 @@ test('the phone order takes an address, and the table of postcodes tells the zon
 
 test('? opens the help of the screen, back returns; it is searched, and leads everywhere', async () => {
   const { page, errors, close } = await openPage(browser);
-  await page.goto(`${demo.url}/#/orders/weeks`);
+  await page.goto(`${nursery.url}/#/orders/weeks`);
   await page.getByRole('heading', { level: 1 }).first().waitFor();
   await page.keyboard.press('?');
   await page.getByRole('heading', { name: 'Ship weeks', level: 1 }).waitFor();
@@ -245,7 +240,7 @@ test('? opens the help of the screen, back returns; it is searched, and leads ev
   await page.waitForURL(/#\/orders\/weeks/);
 
   // Who types a question mark asks for nothing.
-  await page.goto(`${demo.url}/#/orders`);
+  await page.goto(`${nursery.url}/#/orders`);
   await page.getByPlaceholder('Number, name, e-mail, postcode').pressSequentially('what?');
   assert.match(page.url(), /#\/orders$/);
   assert.deepEqual(errors, []);
@@ -254,7 +249,7 @@ test('? opens the help of the screen, back returns; it is searched, and leads ev
 
 test('back finds the search, the rows and the focus as they were; a new visit begins anew', async () => {
   const { page, errors, close } = await openPage(browser);
-  await page.goto(`${demo.url}/#/winter`);
+  await page.goto(`${nursery.url}/#/winter`);
   const find = page.getByPlaceholder('Find by code, name, form, colour');
   await find.fill('a');
   const grid = page.getByRole('grid', { name: 'Varieties' });
@@ -289,7 +284,7 @@ test('back finds the search, the rows and the focus as they were; a new visit be
 
 test('what changed begins with the largest, since a day that is chosen; noise is folded', async () => {
   const { page, close } = await openPage(browser);
-  const list = await fetchJson(demo.url, '/api/changes?since=2032-01-23');
+  const list = await fetchJson(nursery.url, '/api/changes?since=2032-01-23');
   const news = list.filter((/** @type {any} */ c) => !c.noise);
   assert.ok(news.length > 0 && news.length < list.length, `${news.length} of ${list.length}`);
   // The page comes before the season is known: yesterday is counted from the nursery's day all the same.
@@ -297,7 +292,7 @@ test('what changed begins with the largest, since a day that is chosen; noise is
     await new Promise((resolve) => setTimeout(resolve, 700));
     await asked.continue().catch(() => {}); // the page may be closed by then
   });
-  await page.goto(`${demo.url}/#/winter/changes`);
+  await page.goto(`${nursery.url}/#/winter/changes`);
   assert.equal(await page.getByLabel('Since').inputValue(), '2032-02-19');
   await page.getByRole('button', { name: '28 days' }).press('Enter');
   await page.getByText(`${list.length - news.length} more moved no further`).waitFor();

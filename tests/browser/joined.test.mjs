@@ -2,58 +2,38 @@
 // One thing more on an order, two orders of one buyer: merged or in one parcel, by as few clicks as it can be, each with its way back.
 
 import assert from 'node:assert/strict';
-import { after, before, test } from 'node:test';
-import {
-  TODAY,
-  axe,
-  fetchJson,
-  openPage,
-  postJson,
-  run,
-  settled,
-  startBrowser,
-  startNursery,
-  until,
-} from './support.mjs';
+import { test } from 'node:test';
+import { begin, browser, nursery, offerAll } from './begin.mjs';
+import { axe, fetchJson, openPage, postJson, settled, until } from './support.mjs';
 
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
 /** @type {any} */
 let variety;
 
-before(async () => {
-  nursery = await startNursery({
-    prepare: (db) =>
-      run(['offer', db, '--confidence', '0.9', '--commit', '--why', 'first catalogue', '--today', TODAY]),
-  });
-  browser = await startBrowser();
-  const short = await fetchJson(nursery.url, '/api/short?supply=counted');
-  const offered = await fetchJson(nursery.url, '/api/availability');
-  variety = offered.find(
-    (/** @type {any} */ v) => v.left > 20 && !short.some((/** @type {any} */ s) => s.variety === v.variety),
-  ).variety;
-  const buyer = {
-    customer: 'Wren Invented',
-    email: 'wren@example.org',
-    street: '4 Elm Row',
-    postcode: '55000',
-    country: 'US',
-    zone: 'z5',
-  };
-  for (const order of ['J-1', 'J-2'])
-    await postJson(nursery.url, '/api/orders', {
-      order,
-      ...buyer,
-      lines: [{ line: 1, variety, quantity: 2, unit_price: '7.00', consent: 'same' }],
-    });
-  await postJson(nursery.url, '/api/allocation', { rule: 'first-come', supply: 'counted' });
-  await postJson(nursery.url, '/api/schedule', {});
-});
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
+begin({
+  prepare: offerAll,
+  ready: async () => {
+    const short = await fetchJson(nursery.url, '/api/short?supply=counted');
+    const offered = await fetchJson(nursery.url, '/api/availability');
+    variety = offered.find(
+      (/** @type {any} */ v) => v.left > 20 && !short.some((/** @type {any} */ s) => s.variety === v.variety),
+    ).variety;
+    const buyer = {
+      customer: 'Wren Invented',
+      email: 'wren@example.org',
+      street: '4 Elm Row',
+      postcode: '55000',
+      country: 'US',
+      zone: 'z5',
+    };
+    for (const order of ['J-1', 'J-2'])
+      await postJson(nursery.url, '/api/orders', {
+        order,
+        ...buyer,
+        lines: [{ line: 1, variety, quantity: 2, unit_price: '7.00', consent: 'same' }],
+      });
+    await postJson(nursery.url, '/api/allocation', { rule: 'first-come', supply: 'counted' });
+    await postJson(nursery.url, '/api/schedule', {});
+  },
 });
 
 /** Clicks that a task took; typing is not counted. */

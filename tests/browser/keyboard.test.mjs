@@ -2,22 +2,11 @@
 // The whole main job by keyboard alone: release, share out, make a wave, pull it. Every step says where the focus is.
 
 import assert from 'node:assert/strict';
-import { after, before, test } from 'node:test';
-import { fetchJson, focused, openPage, startBrowser, startNursery, tabTo, until } from './support.mjs';
+import { test } from 'node:test';
+import { begin, browser, nursery } from './begin.mjs';
+import { fetchJson, focused, openPage, tabTo, until } from './support.mjs';
 
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
-
-before(async () => {
-  nursery = await startNursery();
-  browser = await startBrowser();
-});
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
-});
+begin();
 
 test('from the plan to the pull by keyboard alone', async () => {
   const { page, errors, close } = await openPage(browser);

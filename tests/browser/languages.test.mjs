@@ -3,27 +3,16 @@
 // without a network; and German, the longest, holds on a phone.
 
 import assert from 'node:assert/strict';
-import { after, before, test } from 'node:test';
+import { test } from 'node:test';
 import de from '../../web/shared/strings/de.js';
 import en from '../../web/shared/strings/en.js';
 import fr from '../../web/shared/strings/fr.js';
 import nl from '../../web/shared/strings/nl.js';
-import { lookOver, prepareScreens } from './screens.mjs';
-import { axe, openPage, settled, startBrowser, startNursery, until } from './support.mjs';
+import { begin, browser, nursery, screens } from './begin.mjs';
+import { lookOver } from './screens.mjs';
+import { axe, openPage, settled, until } from './support.mjs';
 
-/** @type {any} */ let nursery;
-/** @type {any} */ let browser;
-/** @type {[string, string][]} */ let screens;
-
-before(async () => {
-  nursery = await startNursery();
-  browser = await startBrowser();
-  screens = await prepareScreens(nursery.url);
-});
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
-});
+begin({ screens: true });
 
 /** @param {any} page */
 const spoken = (page) => page.evaluate(() => document.documentElement.lang);
@@ -100,7 +89,6 @@ test('German on a phone: nothing is wider than the screen, all has room for a th
   /** @type {string[]} */
   const wrong = [];
   for (const [name, hash] of screens) {
-    await page.goto('about:blank');
     await page.goto(`${nursery.url}/${hash}`);
     await settled(page);
     await page.evaluate(() =>

@@ -6,37 +6,33 @@ import { spawn } from 'node:child_process';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
-import { after, before, test } from 'node:test';
+import { after, test } from 'node:test';
 import { fileURLToPath } from 'node:url';
-import { axe, fetchJson, openPage, postJson, startBrowser, startNursery, until } from './support.mjs';
+import { begin, browser, nursery } from './begin.mjs';
+import { axe, fetchJson, openPage, postJson, until } from './support.mjs';
 
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
 /** @type {import('node:child_process').ChildProcess} */
 let mail;
 let port = '';
 const folder = mkdtempSync(join(tmpdir(), 'clumpwise-mail-'));
 
-before(async () => {
-  const script = join(dirname(fileURLToPath(import.meta.url)), '..', 'http', 'mailserver.py');
-  mail = spawn('/usr/bin/python3', [script, folder], { stdio: ['ignore', 'pipe', 'inherit'] });
-  port = await new Promise((done) => mail.stdout?.once('data', (bytes) => done(String(bytes).trim())));
-  nursery = await startNursery();
-  browser = await startBrowser();
-  const orders = [
-    'order,received_at,line,variety,quantity,unit_price,customer,email',
-    'L1,2032-01-05T10:00:00Z,1,BRUCA,1,6.50,Ada,ada@example.org',
-    'L2,2032-01-05T10:00:00Z,1,BRUCA,1,6.50,Nobody,nobody@example.org',
-  ];
-  await postJson(nursery.url, '/api/load', { files: [{ name: 'orders.csv', text: orders.join('\n') }] });
-  for (const order of ['L1', 'L2']) await postJson(nursery.url, `/api/orders/${order}/cancel`, { why: 'moves house' });
-  await postJson(nursery.url, '/api/notices/make', {});
+begin({
+  ready: async () => {
+    const script = join(dirname(fileURLToPath(import.meta.url)), '..', 'http', 'mailserver.py');
+    mail = spawn('/usr/bin/python3', [script, folder], { stdio: ['ignore', 'pipe', 'inherit'] });
+    port = await new Promise((done) => mail.stdout?.once('data', (bytes) => done(String(bytes).trim())));
+    const orders = [
+      'order,received_at,line,variety,quantity,unit_price,customer,email',
+      'L1,2032-01-05T10:00:00Z,1,BRUCA,1,6.50,Ada,ada@example.org',
+      'L2,2032-01-05T10:00:00Z,1,BRUCA,1,6.50,Nobody,nobody@example.org',
+    ];
+    await postJson(nursery.url, '/api/load', { files: [{ name: 'orders.csv', text: orders.join('\n') }] });
+    for (const order of ['L1', 'L2'])
+      await postJson(nursery.url, `/api/orders/${order}/cancel`, { why: 'moves house' });
+    await postJson(nursery.url, '/api/notices/make', {});
+  },
 });
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
+after(() => {
   mail?.kill('SIGKILL');
   rmSync(folder, { recursive: true, force: true });
 });

@@ -6,8 +6,9 @@ import { mkdtempSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { after, before, test } from 'node:test';
-import { axe, openPage, startBrowser, startNursery, tabTo } from './support.mjs';
+import { after, test } from 'node:test';
+import { begin, browser, nursery } from './begin.mjs';
+import { axe, openPage, tabTo } from './support.mjs';
 
 const sheets = join(dirname(fileURLToPath(import.meta.url)), '..', 'sheets');
 
@@ -36,28 +37,20 @@ const FILES = /** @type {const} */ ([
 
 const ON_ITS_SIDE = 'kaarten.csv';
 
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
 const season = mkdtempSync(join(tmpdir(), 'clumpwise-messy-'));
 
-before(async () => {
-  for (const [name, text] of [
-    [
-      'varieties.csv',
-      'code,name,colour,price\nAMB,Amber Lantern,orange,6.50\nBRI,Briar Song,pink,8\nCIN,Cinder,red,7.25\nDOV,Dove Grey,white,6\n',
-    ],
-    ['places.csv', 'place,room,walk_order\nA1,north,10\nA2,north,20\n'],
-    ['lots.csv', 'lot,variety,dug_on,clumps,place\nL1,AMB,2031-10-20,40,A1\nL2,BRI,2031-10-21,30,A2\n'],
-  ])
-    writeFileSync(join(season, name ?? ''), text ?? '');
-  nursery = await startNursery({ season, timezone: 'UTC', currency: 'EUR' });
-  browser = await startBrowser();
-});
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
+for (const [name, text] of [
+  [
+    'varieties.csv',
+    'code,name,colour,price\nAMB,Amber Lantern,orange,6.50\nBRI,Briar Song,pink,8\nCIN,Cinder,red,7.25\nDOV,Dove Grey,white,6\n',
+  ],
+  ['places.csv', 'place,room,walk_order\nA1,north,10\nA2,north,20\n'],
+  ['lots.csv', 'lot,variety,dug_on,clumps,place\nL1,AMB,2031-10-20,40,A1\nL2,BRI,2031-10-21,30,A2\n'],
+])
+  writeFileSync(join(season, name ?? ''), text ?? '');
+
+begin({ season, timezone: 'UTC', currency: 'EUR' });
+after(() => {
   rmSync(season, { recursive: true });
 });
 

@@ -3,22 +3,11 @@
 // changed. Each is shown first, done, and taken back; with the keyboard alone, and on a phone.
 
 import assert from 'node:assert/strict';
-import { after, before, test } from 'node:test';
-import { axe, fetchJson, focused, openPage, run, startBrowser, startNursery, tabTo, until } from './support.mjs';
+import { test } from 'node:test';
+import { begin, browser, nursery } from './begin.mjs';
+import { axe, fetchJson, focused, openPage, run, tabTo, until } from './support.mjs';
 
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
-
-before(async () => {
-  nursery = await startNursery();
-  browser = await startBrowser();
-});
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
-});
+begin();
 
 const codes = () =>
   fetchJson(nursery.url, '/api/varieties').then((all) => all.map((/** @type {any} */ v) => v.code ?? v.variety));

@@ -2,46 +2,11 @@
 // An order taken by phone: what is left stands beside each line, a refusal loses nothing, and neither does a session that ends.
 
 import assert from 'node:assert/strict';
-import { execFileSync } from 'node:child_process';
-import { join } from 'node:path';
-import { after, before, test } from 'node:test';
-import { TODAY, axe, openPage, root, run, startBrowser, startNursery, until } from './support.mjs';
+import { before, test } from 'node:test';
+import { begin, browser, nursery, offerAll, signIn } from './begin.mjs';
+import { axe, openPage, until } from './support.mjs';
 
-const program = process.env.CLUMPWISE ?? join(root, 'build', 'clumpwise');
-const PASSWORD = 'a long enough phrase for a test';
-
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
-
-before(async () => {
-  nursery = await startNursery({
-    prepare: (db) => {
-      run(['offer', db, '--confidence', '0.9', '--commit', '--why', 'first catalogue', '--today', TODAY]);
-      for (const [name, role] of [
-        ['Ada', 'owner'],
-        ['Ole', 'office'],
-      ])
-        execFileSync(program, ['user', db, 'add', name ?? '', '--role', role ?? ''], {
-          input: `${PASSWORD}\n`,
-          stdio: ['pipe', 'pipe', 'pipe'],
-        });
-    },
-  });
-  browser = await startBrowser();
-});
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
-});
-
-/** @param {import('playwright-core').Page} page @param {string} name */
-async function signIn(page, name) {
-  await page.getByLabel('Name').fill(name);
-  await page.getByLabel('Password').fill(PASSWORD);
-  await page.getByRole('button', { name: 'Sign in' }).click();
-}
+begin({ prepare: offerAll, people: { Ada: 'owner', Ole: 'office' } });
 
 /** Asked with the page's own session. @param {import('playwright-core').Page} page @param {string} path @returns {Promise<any>} */
 function ask(page, path) {

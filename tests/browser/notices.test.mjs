@@ -2,22 +2,14 @@
 // The office tells buyers: looks for what is due, settles a notice with evidence, edits a text and reads how it reads.
 
 import assert from 'node:assert/strict';
-import { after, before, test } from 'node:test';
-import { fetchJson, openPage, postJson, startBrowser, startNursery, until } from './support.mjs';
+import { test } from 'node:test';
+import { begin, browser, nursery } from './begin.mjs';
+import { fetchJson, openPage, postJson, until } from './support.mjs';
 
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
-
-before(async () => {
-  nursery = await startNursery();
-  browser = await startBrowser();
-  await postJson(nursery.url, '/api/allocation', { rule: 'first-come', supply: 'counted' });
-});
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
+begin({
+  ready: async () => {
+    await postJson(nursery.url, '/api/allocation', { rule: 'first-come', supply: 'counted' });
+  },
 });
 
 test('what is due is found, sent on record, or dropped with a reason', async () => {

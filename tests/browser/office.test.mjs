@@ -2,33 +2,26 @@
 // What the office does every day, by as few clicks as it can be: each task counts its own.
 
 import assert from 'node:assert/strict';
-import { after, before, test } from 'node:test';
-import { axe, fetchJson, openPage, postJson, startBrowser, startNursery, until } from './support.mjs';
+import { test } from 'node:test';
+import { begin, browser, nursery } from './begin.mjs';
+import { axe, fetchJson, openPage, postJson, until } from './support.mjs';
 
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
 /** @type {any} */
 let wave;
 /** @type {any[]} */
 let picks;
 
-before(async () => {
-  nursery = await startNursery();
-  browser = await startBrowser();
-  await postJson(nursery.url, '/api/allocation', { rule: 'first-come', supply: 'counted' });
-  await postJson(nursery.url, '/api/schedule', {});
-  const { weeks } = await fetchJson(nursery.url, '/api/schedule');
-  ({ wave } = await postJson(nursery.url, '/api/waves', {
-    week: weeks.find((/** @type {any} */ w) => w.parcels > 20).week,
-  }));
-  const { stops } = await fetchJson(nursery.url, `/api/waves/${wave}`);
-  picks = stops.flatMap((/** @type {any} */ s) => s.picks);
-});
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
+begin({
+  ready: async () => {
+    await postJson(nursery.url, '/api/allocation', { rule: 'first-come', supply: 'counted' });
+    await postJson(nursery.url, '/api/schedule', {});
+    const { weeks } = await fetchJson(nursery.url, '/api/schedule');
+    ({ wave } = await postJson(nursery.url, '/api/waves', {
+      week: weeks.find((/** @type {any} */ w) => w.parcels > 20).week,
+    }));
+    const { stops } = await fetchJson(nursery.url, `/api/waves/${wave}`);
+    picks = stops.flatMap((/** @type {any} */ s) => s.picks);
+  },
 });
 
 /** Clicks that a task took; typing is not counted. */

@@ -2,45 +2,38 @@
 // What the office does after the packing: parcels leave with their tracking numbers, claims are answered, also later.
 
 import assert from 'node:assert/strict';
-import { after, before, test } from 'node:test';
-import { fetchJson, openPage, postJson, startBrowser, startNursery, until, shown } from './support.mjs';
+import { test } from 'node:test';
+import { begin, browser, nursery } from './begin.mjs';
+import { fetchJson, openPage, postJson, until, shown } from './support.mjs';
 
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
 /** @type {any[]} packed parcels */
 let packed;
 /** @type {number} */
 let wave;
 
-before(async () => {
-  nursery = await startNursery();
-  browser = await startBrowser();
-  await postJson(nursery.url, '/api/allocation', { rule: 'first-come', supply: 'counted' });
-  await postJson(nursery.url, '/api/schedule', {});
-  const { weeks } = await fetchJson(nursery.url, '/api/schedule');
-  wave = (
-    await postJson(nursery.url, '/api/waves', { week: weeks.find((/** @type {any} */ w) => w.parcels > 20).week })
-  ).wave;
-  const { stops } = await fetchJson(nursery.url, `/api/waves/${wave}`);
-  const picks = stops.flatMap((/** @type {any} */ s) => s.picks);
-  const slots = [...new Set(picks.map((/** @type {any} */ p) => p.slot))].slice(0, 4);
-  const parcels = await fetchJson(nursery.url, `/api/parcels?wave=${wave}`);
-  packed = parcels.filter((/** @type {any} */ p) => slots.includes(p.slot));
-  for (const parcel of packed) {
-    const own = picks.filter((/** @type {any} */ p) => p.slot === parcel.slot);
-    await postJson(nursery.url, '/api/picks', {
-      confirmations: own.map((/** @type {any} */ p) => ({ key: `pick-${p.id}`, pick: p.id, taken: p.quantity })),
-    });
-    await postJson(nursery.url, `/api/parcels/${parcel.id}/pack`, {
-      count: own.reduce((/** @type {number} */ sum, /** @type {any} */ p) => sum + p.quantity, 0),
-    });
-  }
-});
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
+begin({
+  ready: async () => {
+    await postJson(nursery.url, '/api/allocation', { rule: 'first-come', supply: 'counted' });
+    await postJson(nursery.url, '/api/schedule', {});
+    const { weeks } = await fetchJson(nursery.url, '/api/schedule');
+    wave = (
+      await postJson(nursery.url, '/api/waves', { week: weeks.find((/** @type {any} */ w) => w.parcels > 20).week })
+    ).wave;
+    const { stops } = await fetchJson(nursery.url, `/api/waves/${wave}`);
+    const picks = stops.flatMap((/** @type {any} */ s) => s.picks);
+    const slots = [...new Set(picks.map((/** @type {any} */ p) => p.slot))].slice(0, 4);
+    const parcels = await fetchJson(nursery.url, `/api/parcels?wave=${wave}`);
+    packed = parcels.filter((/** @type {any} */ p) => slots.includes(p.slot));
+    for (const parcel of packed) {
+      const own = picks.filter((/** @type {any} */ p) => p.slot === parcel.slot);
+      await postJson(nursery.url, '/api/picks', {
+        confirmations: own.map((/** @type {any} */ p) => ({ key: `pick-${p.id}`, pick: p.id, taken: p.quantity })),
+      });
+      await postJson(nursery.url, `/api/parcels/${parcel.id}/pack`, {
+        count: own.reduce((/** @type {number} */ sum, /** @type {any} */ p) => sum + p.quantity, 0),
+      });
+    }
+  },
 });
 
 /** @param {number} id */

@@ -5,23 +5,12 @@
 // how wide its words are hangs on the machine's fonts.
 
 import assert from 'node:assert/strict';
-import { after, before, test } from 'node:test';
-import { openPage, settled, startBrowser, startNursery, until } from './support.mjs';
-import { lookOver, prepareScreens } from './screens.mjs';
+import { test } from 'node:test';
+import { begin, browser, nursery, screens } from './begin.mjs';
+import { openPage, settled, until } from './support.mjs';
+import { lookOver } from './screens.mjs';
 
-/** @type {any} */ let nursery;
-/** @type {any} */ let browser;
-/** @type {[string, string][]} */ let screens;
-
-before(async () => {
-  nursery = await startNursery();
-  browser = await startBrowser();
-  screens = await prepareScreens(nursery.url);
-});
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
-});
+begin({ screens: true });
 
 for (const [size, thumbs] of /** @type {const} */ ([
   ['phone', true],
@@ -33,7 +22,8 @@ for (const [size, thumbs] of /** @type {const} */ ([
     /** @type {string[]} */
     const wrong = [];
     for (const [name, hash] of screens) {
-      await page.goto('about:blank');
+      // From nothing on the phone, as it is opened there; at the desk from one screen to the next.
+      if (thumbs) await page.goto('about:blank');
       await page.goto(`${nursery.url}/${hash}`);
       await settled(page);
       await page.evaluate(() =>

@@ -7,8 +7,9 @@ import { execFileSync } from 'node:child_process';
 import { mkdtempSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { after, before, test } from 'node:test';
-import { fetchJson, openPage, run, startBrowser, startNursery, TODAY } from './support.mjs';
+import { after, test } from 'node:test';
+import { begin, browser, nursery } from './begin.mjs';
+import { fetchJson, openPage, run, startNursery, TODAY } from './support.mjs';
 
 const LONG = 'ABCDEFGHIJKLMNOPQRSTUVWXYZ012345'; // the longest code there may be: 32
 const HOSTILE = 'Amber <b>"Lantern"</b> & Söhne';
@@ -29,28 +30,16 @@ const FILES = {
 const TAGS = ['L1 C2', 'L2 C1', `L${LONG.slice(1)} P${LONG.slice(1)}`];
 const SIZES = /** @type {const} */ (['A4', 'Letter']);
 
-/** @type {string} */
-let folder;
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
+const folder = mkdtempSync(join(tmpdir(), 'clumpwise-print-'));
 
-before(async () => {
-  folder = mkdtempSync(join(tmpdir(), 'clumpwise-print-'));
-  for (const [kind, text] of Object.entries(FILES)) writeFileSync(join(folder, `${kind}.csv`), text);
-  nursery = await startNursery({
-    season: folder,
-    prepare: (db) => {
-      run(['allocate', db, '--rule', 'first-come', '--supply', 'counted', '--commit', '--today', TODAY]);
-      run(['pick', db, '--week', '2032-W16', '--today', TODAY]);
-    },
-  });
-  browser = await startBrowser();
+begin({
+  prepare: (db) => {
+    run(['allocate', db, '--rule', 'first-come', '--supply', 'counted', '--commit', '--today', TODAY]);
+    run(['pick', db, '--week', '2032-W16', '--today', TODAY]);
+  },
+  files: FILES,
 });
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
+after(() => {
   rmSync(folder, { recursive: true, force: true });
 });
 
@@ -102,12 +91,19 @@ function words(pdf) {
 
 /**
  * All that a decoder reads, sorted. Of a whole page of codes it passes one over now and then, at one resolution and not at the next;
- * a label is scanned by itself. So the look that finds most counts.
+ * a label is scanned by itself. So it looks again, at other resolutions, while it has read fewer than are meant.
  * @param {string} pdf
+ * @param {number} meant
  */
-function codes(pdf) {
-  const looks = [300, 350, 290].map((dots) => look(pdf, dots));
-  return looks.reduce((most, l) => (l.length > most.length ? l : most));
+function codes(pdf, meant) {
+  /** @type {string[]} */
+  let most = [];
+  for (const dots of [300, 350, 290]) {
+    const found = look(pdf, dots);
+    if (found.length > most.length) most = found;
+    if (most.length >= meant) break;
+  }
+  return most;
 }
 
 /** @param {string} pdf @param {number} dots an inch */
@@ -155,7 +151,8 @@ for (const format of SIZES) {
       for (const word of wanted.split(' ')) assert.ok(text.includes(word), `${word} of ${wanted} in ${text}`);
     }
     // A QR code on each; bars where they fit.
-    assert.deepEqual(codes(pdf), [...TAGS, 'L1 C2', 'L2 C1'].sort());
+    const wanted = [...TAGS, 'L1 C2', 'L2 C1'];
+    assert.deepEqual(codes(pdf, wanted.length), wanted.sort());
   });
 
   test(`division labels on ${format}`, async () => {
@@ -171,7 +168,7 @@ for (const format of SIZES) {
       ...Array(6).fill('L2 BRI'),
       ...Array(3).fill(`L${LONG.slice(1)} ${LONG}`),
     ];
-    assert.deepEqual(codes(pdf), wanted.sort());
+    assert.deepEqual(codes(pdf, wanted.length), wanted.sort());
   });
 
   test(`pick sheet on ${format}`, async () => {
@@ -198,7 +195,7 @@ for (const format of SIZES) {
     const pages = words(pdf);
     assert.equal(pages.length, 3, 'a page for each parcel');
     // Each can be scanned, so that its tracking number goes to it and to no other.
-    assert.deepEqual(codes(pdf), ['P1', 'P2', 'P3']);
+    assert.deepEqual(codes(pdf, 3), ['P1', 'P2', 'P3']);
     // As the walk goes: the second slot is complete at the first stop, the first one at the second.
     const walked = words(await print('/print/slips?wave=1', format, '.slip'));
     assert.deepEqual(

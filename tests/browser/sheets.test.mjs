@@ -7,25 +7,20 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { after, before, test } from 'node:test';
-import { axe, openPage, startBrowser, startNursery, until } from './support.mjs';
+import { after, test } from 'node:test';
+import { begin, browser, nursery } from './begin.mjs';
+import { axe, openPage, until } from './support.mjs';
 
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
 /** @type {string} */
 let folder;
 const sheets = join(dirname(fileURLToPath(import.meta.url)), '..', 'sheets');
 
-before(async () => {
-  nursery = await startNursery();
-  browser = await startBrowser();
-  folder = mkdtempSync(join(tmpdir(), 'clumpwise-sheets-'));
+begin({
+  ready: async () => {
+    folder = mkdtempSync(join(tmpdir(), 'clumpwise-sheets-'));
+  },
 });
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
+after(() => {
   if (folder) rmSync(folder, { recursive: true });
 });
 

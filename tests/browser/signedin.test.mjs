@@ -2,49 +2,18 @@
 // Signed in, and then: the page begins without a network, or another tab signs in anew. Nothing entered is refused for it.
 
 import assert from 'node:assert/strict';
-import { execFileSync } from 'node:child_process';
-import { join } from 'node:path';
-import { after, before, test } from 'node:test';
-import { TODAY, openPage, root, run, startBrowser, startNursery, until } from './support.mjs';
+import { test } from 'node:test';
+import { PASSWORD, begin, browser, nursery, signIn } from './begin.mjs';
+import { TODAY, openPage, run, until } from './support.mjs';
 
-const program = process.env.CLUMPWISE ?? join(root, 'build', 'clumpwise');
-const PASSWORD = 'a long enough phrase for a test';
-
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
-
-before(async () => {
-  nursery = await startNursery({
-    prepare: (db) => {
-      run(['allocate', db, '--rule', 'first-come', '--supply', 'counted', '--commit', '--today', TODAY]);
-      run(['schedule', db, '--commit', '--today', TODAY]);
-      run(['pick', db, '--week', '2032-W17', '--commit', '--today', TODAY]);
-      for (const [name, role] of [
-        ['Ada', 'owner'],
-        ['Ole', 'office'],
-        ['Pim', 'packer'],
-      ])
-        execFileSync(program, ['user', db, 'add', name ?? '', '--role', role ?? ''], {
-          input: `${PASSWORD}\n`,
-          stdio: ['pipe', 'pipe', 'pipe'],
-        });
-    },
-  });
-  browser = await startBrowser();
+begin({
+  prepare: (db) => {
+    run(['allocate', db, '--rule', 'first-come', '--supply', 'counted', '--commit', '--today', TODAY]);
+    run(['schedule', db, '--commit', '--today', TODAY]);
+    run(['pick', db, '--week', '2032-W17', '--commit', '--today', TODAY]);
+  },
+  people: { Ada: 'owner', Ole: 'office', Pim: 'packer' },
 });
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
-});
-
-/** @param {import('playwright-core').Page} page @param {string} name */
-async function signIn(page, name) {
-  await page.getByLabel('Name').fill(name);
-  await page.getByLabel('Password').fill(PASSWORD);
-  await page.getByRole('button', { name: 'Sign in' }).click();
-}
 
 test('a packer who reloads without a network hands over when it is back, and the keys stay where they are', async () => {
   const { page, context, shot, close } = await openPage(browser, { size: 'phone' });

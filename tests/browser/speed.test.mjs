@@ -10,8 +10,9 @@ import { execFileSync } from 'node:child_process';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { after, before, test } from 'node:test';
-import { fetchJson, openPage, root, startBrowser, startNursery } from './support.mjs';
+import { after, test } from 'node:test';
+import { begin, browser, nursery } from './begin.mjs';
+import { fetchJson, openPage, root } from './support.mjs';
 
 const PROMISE = { paint_ms: 1000, act_ms: 100, frames: 50, kilobytes: 140 };
 const SLOWER = 4;
@@ -24,50 +25,42 @@ const QUIET = 1.15;
  * more as the wall is found to stretch there. Nowhere more than twice in all. */
 const SWELLS = { busy: 1.25, most: 2 };
 
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
-/** @type {string} */
-let season;
+const season = mkdtempSync(join(tmpdir(), 'clumpwise-season-'));
 
-before(async () => {
-  for (let i = 0; i < 50; i++) work();
-  season = mkdtempSync(join(tmpdir(), 'clumpwise-season-'));
-  execFileSync(
-    process.execPath,
-    [
-      join(root, 'scripts', 'demo-season', 'make.mjs'),
-      '--out',
-      season,
-      '--varieties',
-      '1500',
-      '--seasons',
-      '6',
-      '--lots',
-      '3000',
-      '--orders',
-      '2000',
-      '--lines',
-      '9000',
-      '--seed',
-      '1',
-    ],
-    { stdio: 'ignore' },
-  );
-  nursery = await startNursery({ season });
-  browser = await startBrowser();
-  // The models are fitted once after a change, by whoever asks first; that is not the page's time.
-  for (let i = 0; i < 3; i++) {
-    await fetchJson(nursery.url, '/api/plan?confidence=0.9');
-    await fetchJson(nursery.url, '/api/plan/curve');
-  }
+for (let i = 0; i < 50; i++) work();
+execFileSync(
+  process.execPath,
+  [
+    join(root, 'scripts', 'demo-season', 'make.mjs'),
+    '--out',
+    season,
+    '--varieties',
+    '1500',
+    '--seasons',
+    '6',
+    '--lots',
+    '3000',
+    '--orders',
+    '2000',
+    '--lines',
+    '9000',
+    '--seed',
+    '1',
+  ],
+  { stdio: 'ignore' },
+);
+
+begin({
+  season,
+  ready: async () => {
+    // The models are fitted once after a change, by whoever asks first; that is not the page's time.
+    for (let i = 0; i < 3; i++) {
+      await fetchJson(nursery.url, '/api/plan?confidence=0.9');
+      await fetchJson(nursery.url, '/api/plan/curve');
+    }
+  },
 });
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
-  if (season) rmSync(season, { recursive: true, force: true });
-});
+after(() => rmSync(season, { recursive: true, force: true }));
 
 /** @param {number[]} values */
 const median = (values) => [...values].sort((a, b) => a - b)[values.length >> 1] ?? NaN;

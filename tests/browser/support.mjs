@@ -18,7 +18,7 @@ export const root = join(here, '..', '..');
 /** Where pictures of the screens go, for people to look at: only when asked for. */
 export const shots = process.env.CLUMPWISE_SHOTS ?? '';
 export const TODAY = '2032-02-20';
-const program = process.env.CLUMPWISE ?? join(root, 'build', 'clumpwise');
+export const program = process.env.CLUMPWISE ?? join(root, 'build', 'clumpwise');
 const browserPath = process.env.CHROMIUM ?? '/usr/bin/chromium';
 const axeSource = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 

@@ -3,11 +3,9 @@
 // All data are invented.
 
 import assert from 'node:assert/strict';
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
-import { after, before, test } from 'node:test';
-import { fetchJson, openPage, postJson, run, startBrowser, startNursery, TODAY, until } from './support.mjs';
+import { after, test } from 'node:test';
+import { begin, browser, nursery } from './begin.mjs';
+import { fetchJson, openPage, postJson, run, TODAY, until } from './support.mjs';
 
 const MANY = 8; // orders that wait for one crate
 const FILES = {
@@ -27,31 +25,14 @@ const FILES = {
   ].join('\n'),
 };
 
-/** @type {string} */
-let folder;
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
-
-before(async () => {
-  folder = mkdtempSync(join(tmpdir(), 'clumpwise-taps-'));
-  for (const [kind, text] of Object.entries(FILES)) writeFileSync(join(folder, `${kind}.csv`), text);
-  nursery = await startNursery({
-    season: folder,
-    prepare: (db) => {
-      for (const code of ['AMB', 'BRI'])
-        run(['offer', db, '--variety', code, '--quantity', '30', '--commit', '--why', 'list', '--today', TODAY]);
-      run(['allocate', db, '--rule', 'first-come', '--supply', 'counted', '--commit', '--today', TODAY]);
-      run(['pick', db, '--week', '2032-W16', '--today', TODAY]);
-    },
-  });
-  browser = await startBrowser();
-});
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
-  rmSync(folder, { recursive: true, force: true });
+begin({
+  prepare: (db) => {
+    for (const code of ['AMB', 'BRI'])
+      run(['offer', db, '--variety', code, '--quantity', '30', '--commit', '--why', 'list', '--today', TODAY]);
+    run(['allocate', db, '--rule', 'first-come', '--supply', 'counted', '--commit', '--today', TODAY]);
+    run(['pick', db, '--week', '2032-W16', '--today', TODAY]);
+  },
+  files: FILES,
 });
 
 /** Taps that a task took; typing and scans are not counted. Nothing may have to be scrolled to: what is tapped lies on the screen. */

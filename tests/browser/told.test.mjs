@@ -7,14 +7,11 @@ import { spawn } from 'node:child_process';
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
-import { after, before, test } from 'node:test';
+import { after, test } from 'node:test';
 import { fileURLToPath } from 'node:url';
-import { axe, fetchJson, openPage, postJson, startBrowser, startNursery, until } from './support.mjs';
+import { begin, browser, nursery } from './begin.mjs';
+import { axe, fetchJson, openPage, postJson, until } from './support.mjs';
 
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
 /** @type {import('node:child_process').ChildProcess} */
 let shop;
 let port = '';
@@ -31,16 +28,14 @@ const told = () => {
 /** Of the demo season's 900 orders; they go in several messages, each written when the one before has gone. */
 const ordersTold = () => new Set([...told().matchAll(/"order": "([^"]+)"/g)].map((found) => found[1])).size;
 
-before(async () => {
-  const words = [join(here, '..', 'http', 'shop.py'), join(here, '..', '..', 'scripts', 'shop-example'), folder];
-  shop = spawn('/usr/bin/python3', words, { stdio: ['ignore', 'pipe', 'inherit'] });
-  port = await new Promise((done) => shop.stdout?.once('data', (bytes) => done(String(bytes).trim())));
-  nursery = await startNursery();
-  browser = await startBrowser();
+begin({
+  ready: async () => {
+    const words = [join(here, '..', 'http', 'shop.py'), join(here, '..', '..', 'scripts', 'shop-example'), folder];
+    shop = spawn('/usr/bin/python3', words, { stdio: ['ignore', 'pipe', 'inherit'] });
+    port = await new Promise((done) => shop.stdout?.once('data', (bytes) => done(String(bytes).trim())));
+  },
 });
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
+after(() => {
   shop?.kill('SIGKILL');
   rmSync(folder, { recursive: true, force: true });
 });

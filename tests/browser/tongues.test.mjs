@@ -2,11 +2,10 @@
 // The server's sentences in the reader's language, the buyer's language where it is chosen, and whose choice of language it is.
 
 import assert from 'node:assert/strict';
-import { execFileSync } from 'node:child_process';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { after, before, test } from 'node:test';
+import { test } from 'node:test';
 import de from '../../web/shared/strings/de.js';
 import en from '../../web/shared/strings/en.js';
 import fr from '../../web/shared/strings/fr.js';
@@ -15,36 +14,11 @@ import nl from '../../web/shared/strings/nl.js';
 import { sentencesIn } from '../../web/shared/strings/sentences.js';
 import { speak } from '../../web/shared/strings/text.js';
 import { tellIn, told } from '../../web/shared/strings/told.js';
+import { PASSWORD, addPeople, begin, browser, nursery, screens, signIn } from './begin.mjs';
 import { prepareScreens } from './screens.mjs';
-import {
-  TODAY,
-  fetchJson,
-  openPage,
-  postJson,
-  root,
-  run,
-  settled,
-  startBrowser,
-  startNursery,
-  until,
-} from './support.mjs';
+import { TODAY, fetchJson, openPage, postJson, run, settled, startNursery, until } from './support.mjs';
 
-const program = process.env.CLUMPWISE ?? join(root, 'build', 'clumpwise');
-const PASSWORD = 'a long enough phrase for a test';
-
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
-
-before(async () => {
-  nursery = await startNursery();
-  browser = await startBrowser();
-});
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
-});
+begin();
 
 const MESSY = 'Sorte;Gerodet;Knollen\nMURCA;03/04/2031;zwölf\nSchattenriss;5/6/2031;7\n';
 
@@ -173,16 +147,7 @@ test('each person’s language comes with signing in, and goes with signing out'
   const empty = mkdtempSync(join(tmpdir(), 'clumpwise-tongues-'));
   const house = await startNursery({
     season: empty,
-    prepare: (db) => {
-      for (const [name, role] of [
-        ['Ada', 'owner'],
-        ['Ole', 'office'],
-      ])
-        execFileSync(program, ['user', db, 'add', name ?? '', '--role', role ?? ''], {
-          input: `${PASSWORD}\n`,
-          stdio: ['pipe', 'pipe', 'pipe'],
-        });
-    },
+    prepare: (db) => addPeople(db, { Ada: 'owner', Ole: 'office' }),
   });
   const { page, errors, close } = await openPage(browser, { locale: 'en-US' });
   const spoken = (/** @type {string} */ code) =>

@@ -2,13 +2,10 @@
 // The packer's walk on a phone: confirm, short with a reason, scan, pack; and without a network, exactly once.
 
 import assert from 'node:assert/strict';
-import { after, before, test } from 'node:test';
-import { PATIENCE_MS, fetchJson, openPage, postJson, startBrowser, startNursery, until } from './support.mjs';
+import { test } from 'node:test';
+import { begin, browser, nursery, scan } from './begin.mjs';
+import { PATIENCE_MS, fetchJson, openPage, postJson, until } from './support.mjs';
 
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
 /** @type {number[]} */
 const waves = [];
 /** A wave of its own for tests that answer single picks: the others count from none. */
@@ -17,41 +14,28 @@ let apart = 0;
 /** Confirmations made offline. */
 const MANY = Number(process.env.CLUMPWISE_MANY ?? 120);
 
-before(async () => {
-  nursery = await startNursery();
-  browser = await startBrowser();
-  await postJson(nursery.url, '/api/allocation', { rule: 'first-come', supply: 'counted' });
-  await postJson(nursery.url, '/api/schedule', {});
-  const { weeks } = await fetchJson(nursery.url, '/api/schedule');
-  const busiest = weeks
-    .filter((/** @type {any} */ w) => w.parcels > 20)
-    .sort((/** @type {any} */ a, /** @type {any} */ b) => a.parcels - b.parcels);
-  // One small wave for the walk by hand, the largest ones for the dead spot.
-  for (const week of [busiest[0], ...busiest.slice(-4)])
-    waves.push((await postJson(nursery.url, '/api/waves', { week: week.week })).wave);
-  const used = new Set([busiest[0], ...busiest.slice(-4)].map((w) => w.week));
-  const other = weeks.filter((/** @type {any} */ w) => w.parcels > 3 && !used.has(w.week)).at(-1);
-  assert.ok(other, 'a week is left for single picks');
-  apart = (await postJson(nursery.url, '/api/waves', { week: other.week })).wave;
-});
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
+begin({
+  ready: async () => {
+    await postJson(nursery.url, '/api/allocation', { rule: 'first-come', supply: 'counted' });
+    await postJson(nursery.url, '/api/schedule', {});
+    const { weeks } = await fetchJson(nursery.url, '/api/schedule');
+    const busiest = weeks
+      .filter((/** @type {any} */ w) => w.parcels > 20)
+      .sort((/** @type {any} */ a, /** @type {any} */ b) => a.parcels - b.parcels);
+    // One small wave for the walk by hand, the largest ones for the dead spot.
+    for (const week of [busiest[0], ...busiest.slice(-4)])
+      waves.push((await postJson(nursery.url, '/api/waves', { week: week.week })).wave);
+    const used = new Set([busiest[0], ...busiest.slice(-4)].map((w) => w.week));
+    const other = weeks.filter((/** @type {any} */ w) => w.parcels > 3 && !used.has(w.week)).at(-1);
+    assert.ok(other, 'a week is left for single picks');
+    apart = (await postJson(nursery.url, '/api/waves', { week: other.week })).wave;
+  },
 });
 
 /** @param {number} wave */
 const walk = (wave) => fetchJson(nursery.url, `/api/waves/${wave}`);
 /** @param {any} document */
 const picksOf = (document) => document.stops.flatMap((/** @type {any} */ s) => s.picks);
-
-/** @param {import('playwright-core').Page} page @param {string} text */
-async function scan(page, text) {
-  await page.evaluate((t) => {
-    const to = document.activeElement ?? document.body;
-    for (const key of [...t, 'Enter'])
-      to.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
-  }, text);
-}
 
 /** Steps to go, as the page says. @param {import('playwright-core').Page} page */
 const toGo = async (page) => Number((await page.locator('.walk-progress').innerText()).match(/(\d+) to go/)?.[1]);

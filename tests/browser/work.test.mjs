@@ -5,35 +5,30 @@ import assert from 'node:assert/strict';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { after, before, test } from 'node:test';
-import { axe, openPage, startBrowser, startNursery, until } from './support.mjs';
+import { after, test } from 'node:test';
+import { begin, browser, nursery } from './begin.mjs';
+import { axe, openPage, until } from './support.mjs';
 
-/** @type {Awaited<ReturnType<typeof startNursery>>} */
-let nursery;
-/** @type {import('playwright-core').Browser} */
-let browser;
 /** @type {string} */
 let folder;
 
 /** Readings of so many rooms, a minute apart for a week: some seconds of work. */
 const ROOMS = 60;
 
-before(async () => {
-  nursery = await startNursery();
-  browser = await startBrowser();
-  folder = mkdtempSync(join(tmpdir(), 'clumpwise-long-'));
-  const rows = ['room,at,temp_c,rh'];
-  const two = (/** @type {number} */ n) => String(n).padStart(2, '0');
-  for (let room = 0; room < ROOMS; room++)
-    for (let m = 0; m < 7 * 1440; m++)
-      rows.push(
-        `room ${room},2031-11-${two(1 + Math.floor(m / 1440))}T${two(Math.floor(m / 60) % 24)}:${two(m % 60)}:00Z,5.0,91`,
-      );
-  writeFileSync(join(folder, 'air.csv'), `${rows.join('\n')}\n`);
+begin({
+  ready: async () => {
+    folder = mkdtempSync(join(tmpdir(), 'clumpwise-long-'));
+    const rows = ['room,at,temp_c,rh'];
+    const two = (/** @type {number} */ n) => String(n).padStart(2, '0');
+    for (let room = 0; room < ROOMS; room++)
+      for (let m = 0; m < 7 * 1440; m++)
+        rows.push(
+          `room ${room},2031-11-${two(1 + Math.floor(m / 1440))}T${two(Math.floor(m / 60) % 24)}:${two(m % 60)}:00Z,5.0,91`,
+        );
+    writeFileSync(join(folder, 'air.csv'), `${rows.join('\n')}\n`);
+  },
 });
-after(async () => {
-  await browser?.close();
-  await nursery?.stop();
+after(() => {
   if (folder) rmSync(folder, { recursive: true });
 });
 
