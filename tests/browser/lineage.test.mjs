@@ -102,7 +102,7 @@ test('a lot of this year: the row and the lot that it came from, by keyboard, an
   await page.waitForURL(/lot=L1&season=2031/);
   const buyers = page.getByRole('region', { name: /Everybody who received/ });
   await buyers.getByText('Wilma Brand').waitFor();
-  await page.getByText('it is made in the file of that season: hold the lot there').waitFor();
+  await page.getByText('make it in that season’s file: hold the lot there').waitFor();
   assert.match((await buyers.locator('tbody tr').first().textContent()) ?? '', /2031L1LANTAO1/);
   assert.deepEqual(errors, []);
   assert.deepEqual(await violations(), []);

@@ -101,6 +101,18 @@ static uint64_t file_sum(work *w)
     return h;
 }
 
+/* What must always hold is asked once of each state: a call that failed has left the rows as they were, which held. */
+static void check_new_state(work *w, uint64_t sum)
+{
+    static uint64_t held[1024]; /* the newest, in turn */
+    static size_t next;
+    for (size_t i = 0; i < sizeof held / sizeof held[0]; i++)
+        if (held[i] == sum)
+            return;
+    test_nursery_check(&w->t);
+    held[next++ % (sizeof held / sizeof held[0])] = sum;
+}
+
 static struct {
     char *bytes;
     size_t length;
@@ -299,7 +311,7 @@ static void fail_all(work *w, const desk_call *c, const mode *m, long *all_faile
             put_back(w);
         run(w, c, m, n, &t);
         *wrong += !judge(w, c, m, n, &plenty, answer, &t);
-        test_nursery_check(&w->t);
+        check_new_state(w, t.after);
         dirty = c->before != NULL || t.after != t.before;
         failed += t.code != CW_OK;
         done++;

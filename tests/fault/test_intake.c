@@ -244,6 +244,7 @@ static void the_disk_is_full(void **state)
     assert_int_equal(sqlite3_exec(t.n->db->raw, "PRAGMA max_page_count = 1", NULL, NULL, NULL), SQLITE_OK);
     cw_code code = load_much(&t, &err);
     is_as_before(&t, code, &err, traces(&t), before);
+    test_nursery_check(&t);
     assert_non_null(strstr(err.text, "the disk is full"));
     assert_int_equal(sqlite3_exec(t.n->db->raw, "PRAGMA max_page_count = 1000000", NULL, NULL, NULL),
                      SQLITE_OK);
