@@ -53,12 +53,21 @@ cw_code cw_stmt_one_named(cw_stmt *s, bool *found, cw_error *err, const cw_bind 
     return code == CW_OK ? cw_stmt_one_with(s, found, err, ordered, in_order(s, values, n, ordered)) : code;
 }
 
-cw_sql_column cw_col_named(cw_stmt *s, const char *name)
+bool cw_col_find(cw_stmt *s, const char *name, cw_sql_column *out)
 {
     int count = sqlite3_column_count(s->raw);
     for (int c = 0; c < count; c++)
-        if (strcmp(sqlite3_column_name(s->raw, c), name) == 0)
-            return cw_col_nth(s, (size_t)c);
-    no_such(s, "column", name);
-    return cw_col_nth(s, 0);
+        if (strcmp(sqlite3_column_name(s->raw, c), name) == 0) {
+            *out = cw_col_nth(s, (size_t)c);
+            return true;
+        }
+    return false;
+}
+
+cw_sql_column cw_col_named(cw_stmt *s, const char *name)
+{
+    cw_sql_column found = cw_col_nth(s, 0);
+    if (!cw_col_find(s, name, &found))
+        no_such(s, "column", name);
+    return found;
 }

@@ -35,10 +35,10 @@ static void put_row(cw_table *t, cw_stmt *s)
         put(t, s, cw_col_nth(s, c), t->columns[c].type);
 }
 
-static void write_cell(cw_writer *w, cw_stmt *s, size_t c)
+static void write_cell(cw_writer *w, cw_stmt *s, cw_sql_column c)
 {
-    cw_type type = w->columns[c].type;
-    cw_given g = cw_col_given(s, cw_col_nth(s, c), type);
+    cw_type type = w->columns[w->at].type;
+    cw_given g = cw_col_given(s, c, type);
     if (g.null)
         cw_write_null(w);
     else if (type == CW_TEXT_T)
@@ -47,47 +47,6 @@ static void write_cell(cw_writer *w, cw_stmt *s, size_t c)
         cw_write_real(w, g.real);
     else
         cw_write_int(w, g.whole);
-}
-
-/* What was written of the row before. */
-typedef struct written {
-    cw_rows_alike alike;
-    cw_text first; /* its first column */
-    cw_text bytes; /* of the columns that are alike; nothing: to be written anew */
-} written;
-
-/* Is the row's first column that of the row before? If not, it is noted. */
-static bool follows(written *was, cw_stmt *s)
-{
-    cw_given g = cw_col_given(s, cw_col_nth(s, 0), CW_TEXT_T);
-    const char *text = g.null ? "" : g.text;
-    if (was->bytes.length > 0 && strcmp(was->first.data, text) == 0)
-        return true;
-    cw_text_clear(&was->first);
-    cw_text_clear(&was->bytes);
-    cw_text_addn(&was->first, text, strlen(text) + 1);
-    return false;
-}
-
-static void write_row(cw_writer *w, cw_stmt *s, written *was)
-{
-    bool same = was->alike.to > 0 && follows(was, s);
-    cw_writer_mark mark = { 0 };
-    for (size_t c = 0; c < w->width; c++) {
-        if (same && c == was->alike.from) {
-            cw_write_cells(w, was->bytes.data, was->bytes.length, was->alike.to - c);
-            c = was->alike.to;
-        }
-        if (c == was->alike.from)
-            mark = cw_writer_here(w);
-        write_cell(w, s, c);
-        if (!same && c + 1 == was->alike.to && !was->first.failed) {
-            size_t n = 0;
-            const char *bytes = cw_writer_since(w, mark, &n);
-            if (bytes)
-                cw_text_addn(&was->bytes, bytes, n);
-        }
-    }
 }
 
 cw_code(cw_rows_fill)(cw_db *db, const char *statement, cw_table *out, cw_error *err, const char *types, ...)
@@ -105,20 +64,118 @@ cw_code(cw_rows_fill)(cw_db *db, const char *statement, cw_table *out, cw_error 
     return end == CW_OK ? cw_table_check(out, err) : end;
 }
 
-cw_code cw_rows_write(cw_db *db, const char *statement, cw_rows_alike alike, cw_writer *to, cw_error *err)
+cw_code cw_rows_write(cw_db *db, const char *statement, cw_writer *to, cw_error *err)
 {
-    written was = { alike, CW_TEXT(CW_MAX_RECORD_BYTES), CW_TEXT(CW_MAX_RECORD_BYTES) };
     cw_stmt *s = cw_db_stmt(db, statement);
     cw_code code = cw_stmt_start(s, err, "");
     for (size_t r = 1; code == CW_OK && cw_stmt_next(s); r++) {
-        write_row(to, s, &was);
+        for (size_t c = 0; c < to->width; c++)
+            write_cell(to, s, cw_col_nth(s, c));
         if (r % ASK_EVERY == 0)
             code = cw_writer_check(to, err);
     }
-    cw_text_free(&was.first);
-    cw_text_free(&was.bytes);
     cw_code end = cw_stmt_end(s, err);
     return code == CW_OK ? end : code;
+}
+
+/* A column of the writer: where it is read, and of those that are shared and follow each other which is the last. */
+typedef struct shared_column {
+    bool own;
+    cw_sql_column column;
+    size_t to;         /* of the first of several: one past the last, but never the first of a row; else 0 */
+    size_t at, length; /* their bytes as they were written; 0: they are to be written anew */
+} shared_column;
+
+typedef struct shared {
+    cw_stmt *own, *rows;
+    shared_column *column; /* [width] */
+    cw_text bytes;
+    int64_t id; /* of what is shared by now; 0: nothing yet */
+} shared;
+
+static void find_columns(shared *s, const cw_writer *w)
+{
+    for (size_t c = 0; c < w->width; c++) {
+        shared_column *k = &s->column[c];
+        k->own = cw_col_find(s->own, w->columns[c].name, &k->column);
+        if (!k->own)
+            k->column = cw_col_named(s->rows, w->columns[c].name);
+    }
+    for (size_t c = 1, to = 1; c<w->width; c = to> c ? to : c + 1) {
+        for (to = c; to < w->width && s->column[to].own;)
+            to++;
+        s->column[c].to = to > c ? to : 0;
+    }
+}
+
+/* Shared columns from c on, as bytes where they were written before and nothing came between. */
+static void write_shared(cw_writer *w, shared *s, size_t c)
+{
+    shared_column *k = &s->column[c];
+    if (k->length > 0) {
+        cw_write_cells(w, s->bytes.data + k->at, k->length, k->to - c);
+        return;
+    }
+    cw_writer_mark mark = cw_writer_here(w);
+    for (size_t i = c; i < k->to; i++)
+        write_cell(w, s->own, s->column[i].column);
+    const char *bytes = cw_writer_since(w, mark, &k->length);
+    k->at = s->bytes.length;
+    if (bytes)
+        cw_text_addn(&s->bytes, bytes, k->length);
+    if (s->bytes.failed)
+        k->length = 0;
+}
+
+static void write_row(cw_writer *w, shared *s)
+{
+    for (size_t c = 0; c < w->width;) {
+        const shared_column *k = &s->column[c];
+        if (k->to > 0)
+            write_shared(w, s, c);
+        else
+            write_cell(w, k->own ? s->own : s->rows, k->column);
+        c = k->to > 0 ? k->to : c + 1;
+    }
+}
+
+/* Steps to what the row shares, which stands at or after what the row before shared; false: it is not there. */
+static bool turn_to(shared *s, const cw_writer *w, int64_t id)
+{
+    while (s->id < id && cw_stmt_next(s->own))
+        s->id = cw_col_int(s->own, cw_col_nth(s->own, 0));
+    cw_text_clear(&s->bytes);
+    for (size_t c = 0; c < w->width; c++)
+        s->column[c].length = 0;
+    return s->id == id;
+}
+
+cw_code cw_rows_write_shared(cw_db *db, const char *own, const char *rows, cw_writer *to, cw_error *err)
+{
+    shared s = { .own = cw_db_stmt(db, own),
+                 .rows = cw_db_stmt(db, rows),
+                 .column = calloc(to->width, sizeof *s.column),
+                 .bytes = CW_TEXT(CW_MAX_RECORD_BYTES) };
+    bool there = true;
+    cw_code code = s.column ? cw_stmt_start(s.own, err, "") : cw_error_memory(err);
+    if (code == CW_OK)
+        code = cw_stmt_start(s.rows, err, "");
+    if (code == CW_OK)
+        find_columns(&s, to);
+    for (size_t r = 1; code == CW_OK && cw_stmt_next(s.rows); r++) {
+        int64_t id = cw_col_int(s.rows, cw_col_nth(s.rows, 0));
+        there = id == s.id || turn_to(&s, to, id);
+        if (!there)
+            break;
+        write_row(to, &s);
+        if (r % ASK_EVERY == 0)
+            code = cw_writer_check(to, err);
+    }
+    cw_code end = cw_stmt_end(s.rows, err), own_end = cw_stmt_end(s.own, err);
+    cw_text_free(&s.bytes);
+    free(s.column);
+    code = code != CW_OK ? code : end != CW_OK ? end : own_end;
+    return code == CW_OK && !there ? cw_db_damaged(err, own) : code;
 }
 
 cw_code(cw_rows_ids)(cw_db *db, const char *statement, int64_t **ids, size_t *count, cw_error *err,

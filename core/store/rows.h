@@ -13,13 +13,14 @@ cw_code cw_rows_fill(cw_db *db, const char *statement, cw_table *out, cw_error *
                      ...) CW_MUST_CHECK;
 
 /* The same without keeping them: each row goes to the writer, which the caller has begun and ends. The statement has no
- * parameters. Columns `from` to before `to` say the same in rows that follow each other and have the same first column (of an
- * order's lines: what is the order's own); 0, 0: none. Neither the first column nor the last. */
-typedef struct cw_rows_alike {
-    size_t from, to;
-} cw_rows_alike;
-cw_code cw_rows_write(cw_db *db, const char *statement, cw_rows_alike alike, cw_writer *to,
-                      cw_error *err) CW_MUST_CHECK;
+ * parameters. */
+cw_code cw_rows_write(cw_db *db, const char *statement, cw_writer *to, cw_error *err) CW_MUST_CHECK;
+
+/* The same of rows that share much (of an order's lines: what is the order's own), told by two statements: `own` gives what is
+ * shared, `rows` the rest of each row; the first column of both is the id of what they share, ascending. The writer's columns are
+ * found by their names in the one or the other; the first is shared, the last is not. */
+cw_code cw_rows_write_shared(cw_db *db, const char *own, const char *rows, cw_writer *to,
+                             cw_error *err) CW_MUST_CHECK;
 
 /* The same for a statement whose one column is an id: a list that the caller frees, also after an error. */
 cw_code cw_rows_ids(cw_db *db, const char *statement, int64_t **ids, size_t *count, cw_error *err,

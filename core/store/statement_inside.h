@@ -42,6 +42,8 @@ cw_sql_column cw_col_nth(const cw_stmt *s, size_t n);
 cw_code cw_stmt_run_named(cw_stmt *s, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
 cw_code cw_stmt_one_named(cw_stmt *s, bool *found, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
 cw_sql_column cw_col_named(cw_stmt *s, const char *name); /* which column of the rows has this name */
+bool cw_col_find(cw_stmt *s, const char *name,
+                 cw_sql_column *out); /* the same of one that may not be there */
 
 /* For queries of a single row: CW_OK with *found, columns readable until cw_stmt_end. */
 cw_code cw_stmt_one(cw_stmt *s, bool *found, cw_error *err, const char *types, ...) CW_MUST_CHECK;

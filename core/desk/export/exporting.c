@@ -134,22 +134,6 @@ cw_code cw_exporting_one(cw_nursery *n, const cw_asker *who, const cw_export *e,
     return cw_rows_fill(n->db, statement_of(e, name), out, err, "");
 }
 
-/* Of an order's lines the order's own columns are alike: the longest piece of them. */
-static cw_rows_alike alike_of(const char *name)
-{
-    const cw_kind *k = &cw_kinds[CW_ORDERS];
-    cw_rows_alike longest = { 0, 0 };
-    if (strcmp(name, k->name) != 0)
-        return longest;
-    for (size_t from = 1, to = 1; from + 1 < k->kept; from = to + 1) {
-        for (to = from; to + 1 < k->kept && k->columns[to].repeats;)
-            to++;
-        if (to - from > longest.to - longest.from)
-            longest = (cw_rows_alike){ from, to };
-    }
-    return longest;
-}
-
 static cw_code find_export(const char *name, cw_export *out, cw_error *err)
 {
     char shown[80];
@@ -183,8 +167,10 @@ cw_code cw_exporting_write(cw_nursery *n, const cw_asker *who, const char *name,
     } else if (code == CW_OK) {
         char statement[64];
         code = cw_writer_begin(&w, e.columns, e.width, err);
-        if (code == CW_OK)
-            code = cw_rows_write(n->db, statement_of(&e, statement), alike_of(e.name), &w, err);
+        if (code == CW_OK && cw_kind_named(e.name) == CW_ORDERS)
+            code = cw_rows_write_shared(n->db, "kinds.list_orders_own", "kinds.list_orders_lines", &w, err);
+        else if (code == CW_OK)
+            code = cw_rows_write(n->db, statement_of(&e, statement), &w, err);
     }
     if (code == CW_OK)
         code = cw_writer_end(&w, err);
