@@ -1,6 +1,5 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/db_inside.h"
-#include <string.h>
 
 #include "base/banned.h"
 
@@ -12,27 +11,40 @@ static inline unsigned char lower(unsigned char c)
     return (unsigned char)(c - 'A') < 26 ? (unsigned char)(c + ('a' - 'A')) : c;
 }
 
+/* skip: how far to go on from a byte that stands where the text's last one would: its distance from there, or the whole text (Horspool's
+ * search, Software: Practice and Experience 10, 1980). */
 typedef struct wanted {
     size_t n;
+    uint32_t skip[256];
     unsigned char text[]; /* lower case */
 } wanted;
 
 static bool stands_at(const unsigned char *s, const wanted *w)
 {
-    size_t i = 1;
+    size_t i = 0;
     while (i < w->n && lower(s[i]) == w->text[i])
         i++;
-    return i >= w->n;
+    return i == w->n;
 }
 
 static bool stands_in(const unsigned char *s, size_t n, const wanted *w)
 {
-    if (n < w->n)
-        return false;
-    for (size_t i = 0; i <= n - w->n; i++)
-        if ((w->n == 0 || lower(s[i]) == w->text[0]) && stands_at(s + i, w))
+    if (w->n == 0)
+        return true;
+    for (size_t end = w->n; end <= n; end += w->skip[s[end - 1]])
+        if (lower(s[end - 1]) == w->text[w->n - 1] && stands_at(s + end - w->n, w))
             return true;
     return false;
+}
+
+static void make_skips(wanted *w)
+{
+    for (int c = 0; c < 256; c++)
+        w->skip[c] = w->n ? (uint32_t)w->n : 1;
+    for (size_t i = 0; i + 1 < w->n; i++)
+        for (int c = 0; c < 256; c++)
+            if (lower((unsigned char)c) == w->text[i])
+                w->skip[c] = (uint32_t)(w->n - 1 - i);
 }
 
 /* The text in lower case: made for the first row, kept by the statement for the others. NULL without memory. */
@@ -49,6 +61,7 @@ static const wanted *read_text(sqlite3_context *out, sqlite3_value *value)
     w->n = n;
     for (size_t i = 0; i < n; i++)
         w->text[i] = lower(s[i]);
+    make_skips(w);
     sqlite3_set_auxdata(out, 0, w, sqlite3_free);
     return sqlite3_get_auxdata(out, 0);
 }
