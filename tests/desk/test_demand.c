@@ -6,6 +6,7 @@
 #include "desk/forecast/forecast_inside.h"
 #include "desk/offer/offering.h"
 #include "desk/offer/offering_inside.h"
+#include "model/orders_curve.h"
 #include "support/unasked.h"
 
 #include <math.h>
@@ -208,12 +209,126 @@ static void what_is_learned_is_kept_while_the_past_stands(void **state)
     test_nursery_free(&t);
 }
 
+/* A day from this season's shipping day, moved by whole seasons: a year is 365.2425 days, as the calendar has it. */
+static int from_ship(const test_nursery *t, int season, int year, int month, int day)
+{
+    return (int)(cw_day_from_ymd(year, month, day) - t->n->season.ship) +
+           (int)lround(365.2425 * (2031 - season));
+}
+
+static double come_of(test_nursery *t, int day)
+{
+    return cw_plan_come(t->n, t->n->season.ship + day);
+}
+
+/* What the file says of past seasons is what is fitted: the same by the models, of what the test works out of the days itself. */
+static void the_past_is_what_is_fitted(void **state)
+{
+    (void)state;
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_demand want[3];
+    cw_orders_curve curve;
+    const cw_forecast *f = NULL;
+    const cw_distribution *laws = NULL, *again = NULL;
+    make(&t);
+    must_load(
+        &t, "past_sales-2.csv",
+        "season,variety,sold,sold_out_on\n2027,AMB,44,2027-11-01\n2026,CIN,12,2027-06-30\n2025,CIN,9,\n");
+    must_load(
+        &t, "past_orders.csv",
+        "season,variety,ordered_on,quantity\n2028,AMB,2029-01-02,20\n2028,AMB,2029-03-04,40\n"
+        "2029,AMB,2029-12-10,30\n2029,AMB,2030-02-05,22\n2030,AMB,2031-01-02,71\n2025,CIN,2026-01-20,9\n");
+    const cw_order_day days[] = {
+        { 1, from_ship(&t, 2028, 2029, 1, 2), 20 },   { 1, from_ship(&t, 2028, 2029, 3, 4), 40 },
+        { 2, from_ship(&t, 2029, 2029, 12, 10), 30 }, { 2, from_ship(&t, 2029, 2030, 2, 5), 22 },
+        { 3, from_ship(&t, 2030, 2031, 1, 2), 71 },   { 4, from_ship(&t, 2025, 2026, 1, 20), 9 },
+    };
+    cw_orders_curve_learn(days, sizeof days / sizeof days[0], &curve);
+#define SHARE(season, year, month, day)                                                                      \
+    fmax(0.01, cw_orders_curve_at(&curve, from_ship(&t, season, year, month, day)))
+    const cw_sales sales[] = {
+        { .variety = 0, .sold = 60 },
+        { .variety = 0, .sold = 52 },
+        { .variety = 0, .sold = 71 },
+        { 0, 44, true, SHARE(2027, 2027, 11, 1), curve.sure },
+        { 1, 90, true, SHARE(2029, 2030, 1, 20), curve.sure },
+        { 1, 80, true, SHARE(2030, 2031, 1, 15), curve.sure },
+        { 2, 12, true, SHARE(2026, 2027, 6, 30), curve.sure },
+        { .variety = 2, .sold = 9 },
+    };
+#undef SHARE
+    assert_true(sales[3].share == 0.01); /* sold out before any order usually comes */
+    cw_check_ok(cw_demand_fit(sales, sizeof sales / sizeof sales[0], 3, 1, want, NULL, &err), &err);
+    learned got = learn(&t);
+    for (size_t v = 0; v < 3; v++) {
+        cw_check_relative("mean", got.demand[v].mean, want[v].mean, 1e-12);
+        cw_check_relative("variance", got.demand[v].variance, want[v].variance, 1e-12);
+        assert_true(got.demand[v].known);
+    }
+    for (int day = -160; day < 90; day += 10)
+        cw_check_near("share that has come", come_of(&t, day), cw_orders_curve_at(&curve, day), 1e-12);
+    cw_check_ok(cw_forecast_get(t.n, &t.who, CW_NO_DAY, CW_NO_DAY, &f, &err), &err);
+    cw_check_ok(cw_plan_demand_laws(t.n, f, &laws, &err), &err);
+    cw_check_ok(cw_plan_demand_laws(t.n, f, &again, &err), &err);
+    assert_ptr_equal(laws, again); /* made once */
+    for (size_t v = 0; v < 3; v++) {
+        static cw_distribution law;
+        cw_demand_law(&want[v], &law);
+        for (int64_t k = 0; k < 300; k += 7)
+            cw_check_near("its law", cw_distribution_cdf(&laws[v], k), cw_distribution_cdf(&law, k), 1e-9);
+    }
+    print_message(
+        "each thing that is changed behind the program's back is seen: how often, and whether it sold out\n");
+    by_another_program(&t, "UPDATE past_sale SET sold_out_on = NULL WHERE sold = 44; "
+                           "UPDATE nursery SET trade_revision = trade_revision + 1");
+    double before = got.demand[0].mean;
+    got = learn(&t);
+    assert_true(got.demand[0].mean < 0.9 * before);
+    before = got.demand[0].mean;
+    by_another_program(&t, "DELETE FROM past_sale WHERE sold = 71; "
+                           "UPDATE nursery SET trade_revision = trade_revision + 1");
+    got = learn(&t);
+    assert_true(got.demand[0].mean < 0.97 * before);
+    before = got.demand[0].mean;
+    by_another_program(
+        &t, "UPDATE past_sale SET variety_id = (SELECT id FROM variety WHERE code = 'AMB') WHERE sold = 12; "
+            "UPDATE nursery SET trade_revision = trade_revision + 1");
+    got = learn(&t);
+    assert_true(got.demand[0].mean < 0.9 * before);
+    /* A season that is not over yet says nothing, whoever wrote it down. */
+    before = got.demand[0].mean;
+    by_another_program(
+        &t, "INSERT INTO past_sale (variety_id, season, sold) SELECT id, 2031, 900 FROM variety WHERE code = "
+            "'AMB'; UPDATE nursery SET trade_revision = trade_revision + 1");
+    got = learn(&t);
+    cw_check_relative("this season is not past", got.demand[0].mean, before, 1e-12);
+    test_nursery_free(&t);
+}
+
+/* Nothing is known of the past: no demand, and no share of it that has come. */
+static void without_a_past(void **state)
+{
+    (void)state;
+    test_nursery t;
+    test_nursery_make(&t);
+    assert_true(cw_plan_come(t.n, t.n->season.ship) == 0 && cw_plan_trend(t.n) == NULL);
+    must_load(&t, "varieties.csv", varieties);
+    learned got = learn(&t);
+    for (size_t v = 0; v < 3; v++)
+        assert_false(got.demand[v].known);
+    cw_check_near("half of the orders, by default", come_of(&t, -77), 0.5, 1e-12);
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(demand_is_told_and_caps_only_when_asked),
         cmocka_unit_test(the_days_of_past_orders_are_the_curve),
         cmocka_unit_test(what_is_learned_is_kept_while_the_past_stands),
+        cmocka_unit_test(the_past_is_what_is_fitted),
+        cmocka_unit_test(without_a_past),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
