@@ -138,6 +138,25 @@ test('the package’s copyright file names each library that is linked and each 
   assert.equal(plain(copyright), plain(read('README.md')));
 });
 
+test('who reads the README finds what is kept of people, and whose word counts on plant health', () => {
+  assert.match(read('README.md'), /kept of buyers[^[]*\[server\/SECURITY\.md\]\(server\/SECURITY\.md\)/);
+  assert.match(read('server/SECURITY.md'), /^## What is kept of people, why, how long$/m);
+  const strings = readdirSync(join(root, 'web/shared/strings')).filter((file) => /^en\..*\.js$/.test(file));
+  const said = strings.flatMap((file) => read(`web/shared/strings/${file}`).split('\n'));
+  for (const told of [read('README.md').replace(/\n/g, ' '), ...said.filter((line) => /allow, warn/.test(line))])
+    assert.match(told, /allow, warn[^']*the plant-health authority decides/);
+  assert.ok(said.some((line) => /allow, warn/.test(line)));
+});
+
+test('what a test is held against can be looked up, or is said to be from memory', () => {
+  const thin = readdirSync(join(root, 'tests/published'))
+    .filter((file) => file.endsWith('.c'))
+    .filter((file) =>
+      /\b(an? (encyclop\w+|textbook|lecture|website|blog)\b|course notes)/i.test(read(`tests/published/${file}`)),
+    );
+  assert.deepEqual(thin, []);
+});
+
 test('a sentence does not say “1 divisions”: the word beside a number goes by the number', () => {
   const files = ['core/desk', 'server']
     .flatMap((folder) =>
