@@ -44,7 +44,8 @@ static void path_of(const cw_route *r, char out[200])
 }
 
 /* Refused as what the person sent, by the member's name, and not since something else is missing. */
-static void must_refuse(const serving *s, const char *method, const char *path, const char *body, const char *name)
+static void must_refuse(const serving *s, const char *method, const char *path, const char *body,
+                        const char *name)
 {
     char want[80];
     wire_reply r = wire_ask(s->port, method, path, NULL, body);
@@ -59,8 +60,9 @@ static void must_refuse(const serving *s, const char *method, const char *path, 
 
 static void every_member_of_every_body(void **state)
 {
-    static const char *const methods[] = { [CW_GET] = "GET",       [CW_POST] = "POST",   [CW_PUT] = "PUT",
-                                           [CW_PATCH] = "PATCH",   [CW_DELETE] = "DELETE" };
+    static const char *const methods[] = {
+        [CW_GET] = "GET", [CW_POST] = "POST", [CW_PUT] = "PUT", [CW_PATCH] = "PATCH", [CW_DELETE] = "DELETE"
+    };
     serving s;
     long routes = 0, refused = 0;
     (void)state;
@@ -99,12 +101,9 @@ static void orders_by_their_own_reader(void **state)
 {
     static const struct {
         const char *name, *wrong[5];
-    } heads[] = { { "order", { "5", "true", "[]", "{}" } },
-                  { "customer", { "5", "true", "[]", "{}" } },
-                  { "email", { "5", "false", "[]", "{}" } },
-                  { "received_at", { "5", "true", "[]" } },
-                  { "paid", { "1", "\"yes\"", "[]" } },
-                  { "lines", { "5", "true", "\"x\"", "{}" } } },
+    } heads[] = { { "order", { "5", "true", "[]", "{}" } },  { "customer", { "5", "true", "[]", "{}" } },
+                  { "email", { "5", "false", "[]", "{}" } }, { "received_at", { "5", "true", "[]" } },
+                  { "paid", { "1", "\"yes\"", "[]" } },      { "lines", { "5", "true", "\"x\"", "{}" } } },
       lines[] = { { "line", { "true", "\"1\"", "1.5", "[]" } },
                   { "quantity", { "true", "\"1\"", "1.5", "[]", "{}" } },
                   { "unit_price", { "true", "[]", "{}" } },
