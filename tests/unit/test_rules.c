@@ -30,9 +30,18 @@ static void names_are_told_apart(void **state)
     assert_int_equal(cw_share_rule_of("first-come, tiers first", 23), CW_SHARE_RULES);
 }
 
+static void check_between(const char *from, const char *to, const char *key)
+{
+    const char *at = strstr(from, key);
+    if (at == NULL || at > to)
+        fail_msg("web/shared/strings/rules.js: %s is missing in %.15s", key, from);
+}
+
 static void the_page_has_words_for_them(void **state)
 {
-    static const char path[] = CW_SOURCE_DIR "/web/shared/strings/en.orders.js";
+    static const char *const languages[] = { "export const en", "export const de", "export const fr",
+                                             "export const nl" };
+    static const char path[] = CW_SOURCE_DIR "/web/shared/strings/rules.js";
     static char text[1 << 18];
     (void)state;
     FILE *f = fopen(path, "rb");
@@ -40,14 +49,16 @@ static void the_page_has_words_for_them(void **state)
     size_t n = fread(text, 1, sizeof text - 1, f);
     fclose(f);
     assert_true(n < sizeof text - 1);
-    for (size_t r = 0; r < CW_SHARE_RULES; r++) {
-        char key[80];
-        snprintf(key, sizeof key, "'rule.%s':", name_of(r));
-        if (strstr(text, key) == NULL)
-            fail_msg("web/shared/strings/en.orders.js: %s is missing", key);
-        snprintf(key, sizeof key, "'rule.words.%s':", name_of(r));
-        if (strstr(text, key) == NULL)
-            fail_msg("web/shared/strings/en.orders.js: %s is missing", key);
+    for (size_t l = 0; l < sizeof languages / sizeof languages[0]; l++) {
+        const char *from = strstr(text, languages[l]), *to = from ? strstr(from, "\n};") : NULL;
+        assert_non_null(to);
+        for (size_t r = 0; r < CW_SHARE_RULES; r++) {
+            char key[80];
+            snprintf(key, sizeof key, "'rule.%s':", name_of(r));
+            check_between(from, to, key);
+            snprintf(key, sizeof key, "'rule.words.%s':", name_of(r));
+            check_between(from, to, key);
+        }
     }
 }
 
