@@ -293,6 +293,36 @@ static void test_the_rotas_minutes_and_places(void **state)
     test_nursery_free(&t);
 }
 
+/* Where everything is cheap a look may be worth less than a cent: that is not listed, a cent is. */
+static void test_a_rota_lists_what_is_worth_a_cent(void **state)
+{
+    test_nursery t;
+    size_t cents = 0, rows = 0;
+    (void)state;
+    test_demo_make(&t);
+    for (int price = 1; price < 100; price *= 3) {
+        cw_table list = { 0 };
+        sqlite3 *raw = NULL;
+        char sql[160];
+        snprintf(sql, sizeof sql,
+                 "UPDATE variety SET price = %d; UPDATE nursery SET trade_revision = trade_revision + 1, "
+                 "stock_revision = stock_revision + 1",
+                 price);
+        assert_int_equal(sqlite3_open_v2(t.path, &raw, SQLITE_OPEN_READWRITE, NULL), SQLITE_OK);
+        assert_int_equal(sqlite3_exec(raw, sql, NULL, NULL, NULL), SQLITE_OK);
+        sqlite3_close(raw);
+        size_t n = rota(&t, 10000, &list);
+        for (size_t r = 0; r < n; r++, rows++) {
+            assert_true(int_of(&list, r, "worth") >= 1);
+            cents += int_of(&list, r, "worth") == 1;
+        }
+        print_message("%d cents apiece: %zu crates, of one cent %zu so far\n", price, n, cents);
+        cw_table_free(&list);
+    }
+    assert_true(cents > 0 && rows > cents);
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -301,6 +331,7 @@ int main(void)
         cmocka_unit_test(test_a_crate_that_is_gone_lies_nowhere),
         cmocka_unit_test(test_the_rotas_decimals),
         cmocka_unit_test(test_the_rotas_minutes_and_places),
+        cmocka_unit_test(test_a_rota_lists_what_is_worth_a_cent),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -153,6 +153,16 @@ static void say(const rota *r, cw_text *notes)
                  r->looks == 1 ? "crate" : "crates", minutes, r->ask.minutes, money);
 }
 
+/* Looks that are worth less than a cent. They stand anywhere, since the order is by what a minute brings. */
+static void leave_out_trifles(rota *r)
+{
+    size_t kept = 0;
+    for (size_t i = 0; i < r->looks; i++)
+        if (llround(r->look[i].worth) > 0)
+            r->look[kept++] = r->look[i];
+    r->looks = kept;
+}
+
 static cw_code list(cw_nursery *n, rota *r, double minutes, cw_table *out, cw_text *notes, cw_error *err)
 {
     size_t order[MOST];
@@ -163,8 +173,7 @@ static cw_code list(cw_nursery *n, rota *r, double minutes, cw_table *out, cw_te
                                &r->ask, MOST, r->look, &r->looks, err);
     if (code != CW_OK)
         return code;
-    while (r->looks > 0 && llround(r->look[r->looks - 1].worth) <= 0) /* less than a cent */
-        r->looks--;
+    leave_out_trifles(r);
     for (size_t i = 0; i < r->looks; i++)
         order[i] = i;
     qsort_r(order, r->looks, sizeof *order, by_walk, r);
