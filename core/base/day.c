@@ -191,8 +191,16 @@ bool cw_week_parse(const char *s, size_t n, cw_week *out)
 void cw_week_format(cw_week w, char out[9])
 {
     char room[40];
-    snprintf(room, sizeof room, "%04d-W%02d", w / 100, w % 100);
-    cw_copy(out, 9, room);
+    if (w < 0 || w > 999999) { /* none */
+        snprintf(room, sizeof room, "%04d-W%02d", w / 100, w % 100);
+        cw_copy(out, 9, room);
+        return;
+    }
+    put_digits(out, w / 100, 4);
+    out[4] = '-';
+    out[5] = 'W';
+    put_digits(out + 6, w % 100, 2);
+    out[8] = '\0';
 }
 
 cw_week cw_week_add(cw_week w, int weeks)

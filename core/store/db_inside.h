@@ -80,7 +80,6 @@ void cw_statements_free(cw_db *db);
 cw_code cw_stmt_ready(cw_stmt *s, cw_error *err) CW_MUST_CHECK;
 
 /* The parameters in their order, for named.c. */
-cw_code cw_stmt_run_with(cw_stmt *s, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
 cw_code cw_stmt_one_with(cw_stmt *s, bool *found, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
 
 cw_code cw_shape_make(cw_stmt *s, cw_error *err) CW_MUST_CHECK;

@@ -4,6 +4,7 @@
 #include "base/text.h"
 #include "columns/intake.h"
 #include "store/statement_inside.h"
+#include <string.h>
 
 #include "base/banned.h"
 
@@ -170,6 +171,37 @@ cw_code cw_intake_line_add(cw_db *db, int64_t order, int64_t line, const cw_line
                     row->assortment, row->quantity, row->price, row->consent, row->named, row->all_or_none);
     *id = cw_db_last_id(db);
     return code;
+}
+
+#define LINE_VALUES 9
+
+static cw_bind whole(int64_t v)
+{
+    return (cw_bind){ .type = 'i', .i = v };
+}
+
+static cw_bind text_or_null(const char *t)
+{
+    return (cw_bind){ .type = t ? 't' : 'n', .t = t };
+}
+
+cw_code cw_intake_lines_add(cw_db *db, const cw_line_new lines[CW_LINES_AT_ONCE], cw_error *err)
+{
+    cw_bind values[CW_LINES_AT_ONCE * LINE_VALUES];
+    for (size_t i = 0; i < CW_LINES_AT_ONCE; i++) {
+        const cw_line_row *row = &lines[i].row;
+        const cw_bind of[LINE_VALUES] = { whole(lines[i].order),
+                                          whole(lines[i].line),
+                                          row->variety ? whole(*row->variety) : (cw_bind){ .type = 'n' },
+                                          text_or_null(row->assortment),
+                                          whole(row->quantity),
+                                          whole(row->price),
+                                          text_or_null(row->consent),
+                                          text_or_null(row->named),
+                                          whole(row->all_or_none) };
+        memcpy(values + i * LINE_VALUES, of, sizeof of);
+    }
+    return cw_stmt_run_with(cw_db_stmt(db, "intake.lines_add"), err, values, CW_LINES_AT_ONCE * LINE_VALUES);
 }
 
 cw_code cw_intake_line_change(cw_db *db, int64_t id, const cw_line_row *row, cw_error *err)

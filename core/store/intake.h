@@ -100,6 +100,14 @@ typedef struct cw_line_row {
 } cw_line_row;
 cw_code cw_intake_line_add(cw_db *db, int64_t order, int64_t line, const cw_line_row *row, int64_t *id,
                            cw_error *err) CW_MUST_CHECK;
+/* So many at once, in less time. */
+#define CW_LINES_AT_ONCE 8
+typedef struct cw_line_new {
+    int64_t order, line;
+    cw_line_row row;
+} cw_line_new;
+cw_code cw_intake_lines_add(cw_db *db, const cw_line_new lines[CW_LINES_AT_ONCE],
+                            cw_error *err) CW_MUST_CHECK;
 cw_code cw_intake_line_change(cw_db *db, int64_t id, const cw_line_row *row, cw_error *err) CW_MUST_CHECK;
 /* It asks for something else: nothing was shared out to it, and undoing a run brings nothing back. */
 cw_code cw_intake_line_unshare(cw_db *db, int64_t id, cw_error *err) CW_MUST_CHECK;

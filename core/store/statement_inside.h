@@ -38,6 +38,9 @@ typedef struct cw_sql_column {
 } cw_sql_column;
 cw_sql_column cw_col_nth(const cw_stmt *s, size_t n);
 
+/* The same by an array of values, one a parameter. */
+cw_code cw_stmt_run_with(cw_stmt *s, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
+
 /* For a statement whose parameters have names (":price"): it takes what it names of the values, in any order (named.c). */
 cw_code cw_stmt_run_named(cw_stmt *s, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
 cw_code cw_stmt_one_named(cw_stmt *s, bool *found, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;

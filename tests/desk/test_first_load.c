@@ -13,17 +13,27 @@
 #define ORDERS 6000
 #define HEAD                                                                                                 \
     "order,received_at,line,variety,quantity,unit_price,channel,tier,customer,email,postcode,country,"       \
-    "consent\n"
+    "consent,named,all_or_none,"                                                                             \
+    "assortment\n"
 
 static void add_order(cw_text *csv, int o)
 {
-    for (int line = 1; line <= 1 + o % 4; line++)
+    for (int line = 1; line <= 1 + o % 4; line++) {
+        bool mixed = (o + line) % 9 == 0, named = (o + line) % 5 == 0;
         cw_text_addf(
             csv,
             "%06d,2032-01-%02dT10:%02d:00Z,%d,%s,%d,6.50,%s,retail,Buyer %d of Nowhere,b%d@example.org,"
-            "%05d,US,%s\n",
-            o, 5 + o / 60 % 20, o % 60, line, (o + line) % 3 ? "AMB" : "BRI", 1 + (o * line) % 5,
-            o % 7 ? "web" : "", o * 37 % 5000, o * 37 % 5000, o * 91 % 99999, o % 2 ? "none" : "same");
+            "%05d,US,%s,%s,%d,%s\n",
+            o, 5 + o / 60 % 20, o % 60, line,
+            mixed            ? ""
+            : (o + line) % 3 ? "AMB"
+                             : "BRI",
+            1 + (o * line) % 5, o % 7 ? "web" : "", o * 37 % 5000, o * 37 % 5000, o * 91 % 99999,
+            named   ? "named"
+            : o % 2 ? "none"
+                    : "same",
+            named ? "BRI AMB" : "", line == 2, mixed ? "colour=pink form=ball" : "");
+    }
 }
 
 /* All of it, with one order whose lines stand apart. */
@@ -34,7 +44,7 @@ static void add_all(cw_text *csv)
         add_order(csv, o);
     cw_text_add(csv,
                 "000002,2032-01-05T10:02:00Z,9,AMB,2,6.50,web,retail,Buyer 74 of Nowhere,b74@example.org,"
-                "00182,US,same\n");
+                "00182,US,same,,0,\n");
 }
 
 static loaded load_text(test_nursery *t, const cw_text *csv)
@@ -152,9 +162,8 @@ static void parents_are_looked_for_after_a_load_that_failed(void **state)
     test_nursery_make(&t);
     ok(load_one(&t, "varieties.csv", "code,name\nAMB,Amber Lantern\nBRI,Briar Song\n"));
     add_all(&csv);
-    cw_text_add(
-        &csv,
-        "000001,2032-01-05T10:01:00Z,8,AMB,2,6.50,web,retail,Somebody Else,b37@example.org,00091,US,none\n");
+    cw_text_add(&csv, "000001,2032-01-05T10:01:00Z,8,AMB,2,6.50,web,retail,Somebody "
+                      "Else,b37@example.org,00091,US,none,,0,\n");
     loaded l = load_text(&t, &csv);
     assert_true(l.code != CW_OK);
     assert_int_equal(run(&t, "INSERT INTO line (order_id, line, assortment, quantity, unit_price) VALUES "

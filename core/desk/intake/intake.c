@@ -195,6 +195,8 @@ static cw_code read_file(cw_intake *in, const cw_intake_file *f, cw_error *err)
     in->first_orders = bulk != NULL;
     if (code == CW_OK)
         code = read_rows(in, c, &row, err);
+    if (code == CW_OK)
+        code = cw_intake_lines_rest(in, err);
     if (code == CW_OK) {
         code = cw_bulk_end(in->db, bulk, err);
         bulk = NULL;

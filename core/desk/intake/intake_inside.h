@@ -179,6 +179,8 @@ cw_code cw_intake_sold(cw_intake *in, cw_error *err) CW_MUST_CHECK; /* after all
 void cw_intake_unsold(cw_intake *in);       /* instead of it: as if nothing had been asked */
 void cw_intake_orders_clear(cw_intake *in); /* ready for other orders */
 cw_code cw_intake_orders_write(cw_intake *in, cw_error *err) CW_MUST_CHECK; /* what waits of a shop's order */
+cw_code cw_intake_lines_rest(cw_intake *in,
+                             cw_error *err) CW_MUST_CHECK; /* what waits of a first file's lines */
 /* Does it wait to be said of the order that it is paid, or that it is not? */
 bool cw_intake_orders_paid(const cw_intake *in);
 void cw_intake_orders_free(cw_intake *in);

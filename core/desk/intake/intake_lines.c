@@ -147,16 +147,21 @@ static const char *kept_text(const struct cw_order_desk *d, size_t at)
     return at ? d->line_texts.data + at : NULL;
 }
 
+static cw_line_row row_of(const struct cw_order_desk *d, const cw_line_waiting *l)
+{
+    return (cw_line_row){ .variety = l->variety ? &l->variety : NULL,
+                          .assortment = kept_text(d, l->assortment),
+                          .quantity = l->quantity,
+                          .price = l->price,
+                          .consent = kept_text(d, l->consent),
+                          .named = kept_text(d, l->named),
+                          .all_or_none = l->all_or_none };
+}
+
 cw_code cw_line_write(cw_intake *in, struct cw_order_desk *d, const cw_line_waiting *l, cw_error *err)
 {
     int64_t line = 0;
-    cw_line_row row = { .variety = l->variety ? &l->variety : NULL,
-                        .assortment = kept_text(d, l->assortment),
-                        .quantity = l->quantity,
-                        .price = l->price,
-                        .consent = kept_text(d, l->consent),
-                        .named = kept_text(d, l->named),
-                        .all_or_none = l->all_or_none };
+    cw_line_row row = row_of(d, l);
     cw_code code = cw_intake_line_add(in->db, d->id, l->line, &row, &line, err);
     if (code == CW_OK && !d->is_new) {
         char after[64];
@@ -188,6 +193,28 @@ static cw_code keep_line(struct cw_order_desk *d, const cw_line_waiting *l, cw_e
     return CW_OK;
 }
 
+/* The lines that wait, all of orders that are new and written. */
+static cw_code write_several(cw_intake *in, struct cw_order_desk *d, cw_error *err)
+{
+    cw_line_new lines[CW_LINES_AT_ONCE];
+    for (size_t i = 0; i < CW_LINES_AT_ONCE; i++)
+        lines[i] = (cw_line_new){ d->waiting[i].order, d->waiting[i].line, row_of(d, &d->waiting[i]) };
+    d->waiting_count = 0;
+    return cw_intake_lines_add(in->db, lines, err);
+}
+
+cw_code cw_intake_lines_rest(cw_intake *in, cw_error *err)
+{
+    struct cw_order_desk *d = in->orders;
+    cw_code code = CW_OK;
+    for (size_t i = 0; d && in->first_orders && i < d->waiting_count && code == CW_OK; i++) {
+        int64_t id = 0;
+        cw_line_row row = row_of(d, &d->waiting[i]);
+        code = cw_intake_line_add(in->db, d->waiting[i].order, d->waiting[i].line, &row, &id, err);
+    }
+    return code;
+}
+
 static cw_code add_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_error *err)
 {
     const cw_orders_row *v = &row->is.orders;
@@ -199,9 +226,10 @@ static cw_code add_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_
     if (row->bad || (variety && !sell(in, row, v->variety.i, v->quantity.i)))
         return CW_OK;
     in->files[in->current].made++;
-    if (!in->api)
+    if (!in->api && d->waiting_count == 0)
         cw_text_clear(&d->line_texts);
-    cw_line_waiting l = { .line = v->line.i,
+    cw_line_waiting l = { .order = d->id,
+                          .line = v->line.i,
                           .variety = variety ? variety->id : 0,
                           .quantity = v->quantity.i,
                           .price = v->unit_price.i,
@@ -212,7 +240,12 @@ static cw_code add_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_
     cw_code code = cw_text_check(&d->line_texts, err);
     if (code != CW_OK)
         return code;
-    return in->api ? keep_line(d, &l, err) : cw_line_write(in, d, &l, err);
+    if (!in->api && !in->first_orders)
+        return cw_line_write(in, d, &l, err);
+    code = keep_line(d, &l, err);
+    return code == CW_OK && in->first_orders && d->waiting_count == CW_LINES_AT_ONCE
+               ? write_several(in, d, err)
+               : code;
 }
 
 static const char *text_of(const cw_given *v)

@@ -19,7 +19,7 @@ cw_code cw_order_value_check(size_t column, const json_t *v, long row, cw_error 
 
 /* A line that waits to be written. Texts are offsets into the desk's line_texts, 0: none. */
 typedef struct cw_line_waiting {
-    int64_t line, variety, quantity, price, all_or_none; /* variety: id, 0 for an assortment */
+    int64_t order, line, variety, quantity, price, all_or_none; /* variety: id, 0 for an assortment */
     size_t assortment, consent, named;
 } cw_line_waiting;
 
@@ -48,7 +48,8 @@ struct cw_order_desk {
     cw_order_known *orders;
     cw_line_seen *seen;
     size_t order, order_count, order_room, seen_count, seen_room; /* order: index of the one being read */
-    /* What a shop's order will write once all of it is found good: cw_intake_orders_write. A file's goes at once. */
+    /* What a shop's order will write once all of it is found good: cw_intake_orders_write. A file's goes at once, but for lines of a
+     * first file of orders, which go several at a time (cw_intake_lines_rest). */
     bool head_waits; /* it has no id meanwhile */
     cw_line_waiting *waiting;
     size_t waiting_count, waiting_room;
