@@ -6,7 +6,8 @@
 #include "base/banned.h"
 
 /* The C library has these for whole registers, but its header offers them with -ffast-math only. */
-#if defined(__x86_64__) && defined(__GLIBC__) && defined(__GNUC__) && !defined(__clang__)
+#if !defined(CW_PLAIN) && defined(__x86_64__) && defined(__GLIBC__) && defined(__GNUC__) &&                  \
+    !defined(__clang__)
 __attribute__((__simd__("notinbranch"))) extern double exp(double);
 __attribute__((__simd__("notinbranch"))) extern double erfc(double);
 #endif

@@ -7,9 +7,9 @@
 /* How does a loop over many numbers use the processor's vector registers? Loops over many numbers at once. A function marked
  * CW_WIDE is built twice, for every processor of its kind and for one with 256-bit registers; which is used is settled when
  * the program starts. (Not in builds with sanitizers: they are not ready yet when that is settled.) Sums keep their order, so
- * both give the same digits. */
-#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__) &&     \
-    !defined(__SANITIZE_THREAD__)
+ * both give the same digits; the build with CW_PLAIN has none of it, and tests/twin holds the two against each other. */
+#if !defined(CW_PLAIN) && defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) &&                 \
+    !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
 #define CW_WIDE __attribute__((target_clones("avx2", "default")))
 #else
 #define CW_WIDE
