@@ -21,6 +21,8 @@
  * every answer of the group becomes an error, also the refusals: they may rest on what was not kept. So it is too when one of
  * them ends for want of memory or disk, be it in its work or in writing its reply: a 503 must mean that nothing was changed. */
 
+#define LONG_MS 200 /* of work: it took and freed much, which is given back to the machine */
+
 static void push(cw_queue *q, cw_request *r)
 {
     r->next = NULL;
@@ -134,7 +136,10 @@ static void read_one(cw_jobs *j, cw_request *q, cw_nursery *n)
         q->status = 304;
     } else if (q->route->access != CW_ROUTE_TAGGED || !cw_again_answer(&j->server->again, q)) {
         cw_forecast_take_refined(n); /* after its tag was made: what is newer than a tag does no harm */
+        int64_t began = cw_clock_ticks();
         cw_request_run(q, q->route->handler, n, &err);
+        if (cw_clock_ticks() - began > LONG_MS)
+            atomic_store(&j->server->gave_back, true);
         again = q->route->access == CW_ROUTE_TAGGED;
         cw_refiner_look(j->server, n);
     }

@@ -106,6 +106,7 @@ static void refine(struct cw_refiner *r)
     /* What cannot be learned now (no memory, a damaged page) is told to whoever asks for it next. */
     if (cw_forecast_refine(r->look, &who, &r->in_hand, &learned, &err) != CW_OK)
         learned = false;
+    atomic_store(&r->server->gave_back, true);
     cw_nursery_heed(r->look, (cw_go_on){ 0 });
 }
 
