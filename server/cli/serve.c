@@ -6,6 +6,7 @@
 #include <sys/stat.h>
 
 #include "cli/cli.h"
+#include "fleet/fleet.h"
 #include "http/server.h"
 
 #include "base/banned.h"
@@ -58,9 +59,27 @@ static cw_code say_closed(cw_call *call, cw_error *err)
     return code;
 }
 
+/* What is said of one nursery cannot be said of a folder of them. */
+static cw_code run_fleet(cw_call *call, const cw_serve *how, cw_error *err)
+{
+    static const char *const of_one[] = { "--host", "--past", "--standby" };
+    bool nursery = false;
+    for (size_t i = 0; i < sizeof of_one / sizeof of_one[0]; i++)
+        if (cw_call_given(call, of_one[i]))
+            return cw_error_set(err, CW_USAGE, "%s is of one nursery, and %s is a folder of several; '%s'",
+                                of_one[i], how->path, "clumpwise serve --help");
+    cw_code code = cw_fleet_serve(how, &nursery, err);
+    if (nursery)
+        exit(code); /* its parent has said what there was to say */
+    if (code == CW_OK)
+        cw_call_say(call, "stopped");
+    return code;
+}
+
 static cw_code run(cw_call *call, cw_error *err)
 {
     sigset_t stop;
+    struct stat folder;
     int got = 0;
     cw_server *server = NULL;
     cw_serve how = { .path = call->arguments[0],
@@ -83,6 +102,8 @@ static cw_code run(cw_call *call, cw_error *err)
     sigaddset(&stop, SIGINT);
     sigaddset(&stop, SIGTERM);
     sigprocmask(SIG_BLOCK, &stop, NULL);
+    if (stat(how.path, &folder) == 0 && S_ISDIR(folder.st_mode))
+        return run_fleet(call, &how, err);
     cw_code code = cw_server_start(&how, &server, err);
     if (code != CW_OK)
         return code;
@@ -104,14 +125,16 @@ static cw_code run(cw_call *call, cw_error *err)
 const cw_verb cw_verbs_serve[] = {
     {
         "serve",
-        "NURSERY.db",
+        "NURSERY.db|FOLDER",
         "the pages and the HTTP interface",
         "Serves the pages of the owner, the office and the packers, and the interface for shops, until it is "
         "told to stop. It is the only writer of the file meanwhile: verbs that only read work beside it. As "
         "long as nobody has an account it listens on this machine only. Beyond it, give a certificate: "
         "passwords must not cross a network in the clear, and the packers' pages keep working in a dead spot "
         "only under TLS. With --past, lineage and recall on the page reach back into closed seasons, which "
-        "are only read.",
+        "are only read. Of a FOLDER each file HOST.db is served under that host name, by a process of its own: "
+        "accounts, limits and faults stay apart. Every nursery there needs an account. HOST.pause beside it "
+        "lets that file go, so that other verbs can work on it; its closed seasons lie in HOST.past/.",
         "clumpwise serve season2031.db --listen 192.168.1.10:8473 --cert nursery.pem --key nursery.key "
         "--backup-dir backups",
         options,

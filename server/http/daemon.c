@@ -250,7 +250,8 @@ static void begin(cw_request *q, const char *method, const char *version)
     if (q->bad_target || cw_hygiene_check(q, q->target_length, method, version, &err) != CW_OK) {
         if (q->bad_target)
             cw_error_set(&err, CW_USAGE, "the address is not well formed");
-        cw_reply_problem(q, &err);
+        if (q->status == 0)
+            cw_reply_problem(q, &err);
         q->refusal = "header";
         q->refused = true;
         return;

@@ -133,9 +133,10 @@ struct cw_server {
     bool tls, loopback;
     unsigned char proxy[16]; /* address of the trusted proxy, as a wire's */
     atomic_bool stopping;
-    atomic_bool giving_up;    /* the grace of a stop is over: what still runs is given up */
-    _Atomic size_t bodies;    /* bytes of large bodies that are held */
-    atomic_bool gave_back;    /* one of them since the keeper last looked: memory can be given back */
+    atomic_bool giving_up; /* the grace of a stop is over: what still runs is given up */
+    _Atomic size_t bodies; /* bytes of large bodies that are held */
+    atomic_bool
+        gave_back; /* one of them, or long work, since the keeper last looked: memory can be given back */
     atomic_long in_flight;    /* requests begun and not yet completed */
     _Atomic uint64_t writes;  /* groups committed: caches are good while it stands */
     _Atomic uint64_t written; /* requests in them */
@@ -153,7 +154,9 @@ struct cw_server {
     _Atomic int64_t standby_since, standby_copied; /* instants, standby.c */
     struct cw_poster *poster;                      /* carries the outbox, poster.c */
     struct cw_refiner *refiner;                    /* makes figures whole, refiner.c */
-    int web;                                       /* folder's descriptor, -1: none */
+    pthread_t handed;                              /* takes connections from a fleet's parent, handed.c */
+    bool handed_started;
+    int web; /* folder's descriptor, -1: none */
 };
 
 /* body.c: by the library's thread while it comes; each may set a refusal. */
@@ -173,7 +176,6 @@ void cw_jobs_stop(cw_jobs *j);               /* after all that was put is done *
 void cw_request_resume(cw_request *q);
 
 /* wire.c */
-bool cw_wire_address(const char *text, unsigned char out[16]); /* false: no address */
 cw_code cw_wires_start(cw_wires *w, const cw_serve *how, cw_error *err) CW_MUST_CHECK;
 void cw_wires_stop(cw_wires *w);
 void cw_wires_notify(void *self, struct MHD_Connection *c, void **socket_context,
@@ -238,6 +240,10 @@ void cw_keeper_stop(cw_server *s);
 
 /* standby.c */
 void cw_standby_look(cw_server *s); /* the keeper's, each second */
+
+/* handed.c */
+cw_code cw_handed_start(cw_server *s, cw_error *err) CW_MUST_CHECK;
+void cw_handed_stop(cw_server *s); /* no more come */
 
 /* poster.c */
 cw_code cw_poster_start(cw_server *s, cw_error *err) CW_MUST_CHECK;

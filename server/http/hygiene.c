@@ -96,11 +96,16 @@ static bool lies_as_sent(const seen *s, const char *method, struct MHD_Connectio
            s->next[0] == '\0' && s->next[1] == '\0';
 }
 
-static cw_code check_host(const cw_server *server, const seen *s, const char *version, cw_error *err)
+static cw_code check_host(cw_request *q, const seen *s, const char *version, cw_error *err)
 {
-    if (s->hosts > 1 || (s->hosts == 0 && strcmp(version, "HTTP/1.1") == 0))
+    bool fleet = q->server->how.fleet_name != NULL;
+    if (s->hosts > 1 || (s->hosts == 0 && (fleet || strcmp(version, "HTTP/1.1") == 0)))
         return cw_error_set(err, CW_USAGE, "exactly one Host header is needed");
-    return s->hosts ? cw_hygiene_host(server, s->host, err) : CW_OK;
+    cw_code code = s->hosts ? cw_hygiene_host(q->server, s->host, err) : CW_OK;
+    if (code != CW_OK && fleet) /* a kept connection that goes on to another nursery (RFC 9110 15.5.20) */
+        cw_reply_problem_as(q, 421, "misdirected",
+                            "this connection is another nursery's; ask on one of its own");
+    return code;
 }
 
 cw_code cw_hygiene_check(cw_request *q, size_t target_length, const char *method, const char *version,
@@ -114,11 +119,11 @@ cw_code cw_hygiene_check(cw_request *q, size_t target_length, const char *method
         return cw_error_set(err, CW_USAGE, "the length of the body is told twice, or a header is repeated");
     if (s.odd || (!CW_LIBRARY_IS_STRICT && !lies_as_sent(&s, method, q->connection)))
         return cw_error_set(err, CW_USAGE, "a header line is not 'Name: value' ended by CRLF");
-    return check_host(q->server, &s, version, err);
+    return check_host(q, &s, version, err);
 }
 
 /* A name that resolves to this machine but is not ours is a page elsewhere that reaches for it (DNS rebinding). A numeric
- * address cannot be used for that. */
+ * address cannot be used for that. In a fleet there is one name and no other, so that each nursery's page is an origin of its own. */
 cw_code cw_hygiene_host(const cw_server *s, const char *host, cw_error *err)
 {
     char name[256];
@@ -131,7 +136,7 @@ cw_code cw_hygiene_host(const cw_server *s, const char *host, cw_error *err)
         name[n] = '\0';
         bool numeric = host[0] == '[' ? strspn(name, "[]0123456789abcdefABCDEF:.") == n
                                       : strspn(name, "0123456789.") == n;
-        good = numeric || strcasecmp(name, "localhost") == 0;
+        good = s->how.fleet_name == NULL && (numeric || strcasecmp(name, "localhost") == 0);
         for (size_t i = 0; !good && i < sizeof s->names / sizeof s->names[0]; i++)
             good = s->names[i][0] && strcasecmp(name, s->names[i]) == 0;
     }

@@ -4,6 +4,7 @@
 #include "base/json.h"
 #include "clock.h"
 #include "http/daemon.h"
+#include "http/listen.h"
 #include <arpa/inet.h>
 #include <errno.h>
 #include <fcntl.h>
@@ -20,7 +21,6 @@
 
 #include "base/banned.h"
 
-#define BACKLOG   4096
 #define STOP_MS   2000 /* for what was taken to be finished */
 #define LEAVE_MS  1000 /* for the replies of what was given up to leave */
 #define PEM_BYTES (256 * 1024)
@@ -58,7 +58,7 @@ static bool forwarded_for(cw_request *q)
     last = comma ? comma + 1 : last;
     last += strspn(last, " \t");
     snprintf(q->address, sizeof q->address, "%.*s", (int)strcspn(last, " \t"), last);
-    return cw_wire_address(q->address, address);
+    return cw_address_read(q->address, address);
 }
 
 void cw_daemon_address(cw_request *q)
@@ -74,105 +74,50 @@ void cw_daemon_address(cw_request *q)
         cw_copy(q->address, sizeof q->address, "unknown");
 }
 
-/* "host:port" or "[v6]:port" into its parts. */
-static cw_code split_listen(const char *listen, char host[200], char port[8], cw_error *err)
-{
-    const char *colon = strrchr(listen, ':');
-    size_t n = colon ? (size_t)(colon - listen) : 0;
-    int64_t number = 0;
-    if (n == 0 || n >= 200 || !cw_parse_int(colon + 1, strlen(colon + 1), 0, 65535, &number))
-        return cw_error_set(err, CW_USAGE, "--listen takes ADDRESS:PORT such as 127.0.0.1:8473, not '%.80s'",
-                            listen);
-    bool bracket = listen[0] == '[' && listen[n - 1] == ']';
-    memcpy(host, listen + bracket, n - 2 * bracket);
-    host[n - 2 * bracket] = '\0';
-    snprintf(port, 8, "%d", (int)number);
-    return CW_OK;
-}
-
-static bool is_loopback(const struct sockaddr *a)
-{
-    if (a->sa_family == AF_INET)
-        return (ntohl(((const struct sockaddr_in *)(const void *)a)->sin_addr.s_addr) >> 24) == 127;
-    return a->sa_family == AF_INET6 &&
-           IN6_IS_ADDR_LOOPBACK(&((const struct sockaddr_in6 *)(const void *)a)->sin6_addr);
-}
-
-static cw_code listen_on(const struct addrinfo *a, const char *shown, int *out, cw_error *err)
-{
-    int one = 1;
-    int fd = socket(a->ai_family, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
-    bool good = fd >= 0 && setsockopt(fd, SOL_SOCKET, SO_REUSEADDR, &one, sizeof one) == 0 &&
-                bind(fd, a->ai_addr, a->ai_addrlen) == 0 && listen(fd, BACKLOG) == 0;
-    if (!good) {
-        cw_error_set(err, CW_MACHINE, "cannot listen on %s: %s", shown, strerror(errno));
-        if (fd >= 0)
-            close(fd);
-        return CW_MACHINE;
-    }
-    *out = fd;
-    return CW_OK;
-}
-
 /* Beyond the own machine only with accounts, and only under TLS unless that is waived. Behind a proxy everybody comes from the own
- * machine, and TLS is the proxy's. */
+ * machine, and TLS is the proxy's. In a fleet nobody is the owner for sitting at the machine: others' nurseries are on it. */
 static cw_code check_exposure(const cw_server *s, cw_error *err)
 {
     if (s->loopback && !s->how.trusted_proxy)
         return CW_OK;
     if (cw_door_no_accounts(s->door))
-        return cw_error_set(
-            err, CW_REFUSED,
-            "nobody has an account yet, so only this machine may be listened on, and by no proxy; add the "
-            "owner first: clumpwise user %s add NAME --role owner",
-            s->how.path);
-    if (s->loopback)
-        return CW_OK;
-    if (!s->tls && !s->how.insecure_lan)
-        return cw_error_set(err, CW_REFUSED,
-                            "without --cert and --key, passwords would cross the network in the clear; give "
-                            "them, or take that "
-                            "risk on a closed network with --insecure-lan");
-    if (!s->tls && s->how.say)
-        s->how.say("warning: no TLS: passwords and customers' data cross the network in the clear, and pages "
-                   "cannot work offline");
-    return CW_OK;
+        return s->how.fleet_name
+                   ? cw_error_set(
+                         err, CW_REFUSED,
+                         "nobody has an account yet; add the owner: clumpwise user %s add NAME --role owner",
+                         s->how.path)
+                   : cw_error_set(err, CW_REFUSED,
+                                  "nobody has an account yet, so only this machine may be listened on, and "
+                                  "by no proxy; add the "
+                                  "owner first: clumpwise user %s add NAME --role owner",
+                                  s->how.path);
+    return s->how.fleet_name ? CW_OK : cw_listen_check(&s->how, s->loopback, err);
 }
 
-static unsigned port_of(int fd)
-{
-    struct sockaddr_storage a = { 0 };
-    socklen_t n = sizeof a;
-    if (getsockname(fd, (struct sockaddr *)&a, &n) != 0)
-        return 0;
-    return a.ss_family == AF_INET6 ? ntohs(((struct sockaddr_in6 *)(void *)&a)->sin6_port)
-                                   : ntohs(((struct sockaddr_in *)(void *)&a)->sin_port);
-}
-
+/* In a fleet connections come by hand, and its parent has looked at the address. */
 static cw_code open_socket(cw_server *s, int *fd, cw_error *err)
 {
-    char host[200], port[8];
-    struct addrinfo hints = { .ai_socktype = SOCK_STREAM, .ai_flags = AI_PASSIVE }, *found = NULL;
-    cw_code code = split_listen(s->how.listen, host, port, err);
+    cw_listen at;
+    if (s->how.fleet_name)
+        return CW_OK;
+    cw_code code = cw_listen_open(&s->how, &at, err);
     if (code != CW_OK)
         return code;
-    if (getaddrinfo(host, port, &hints, &found) != 0)
-        return cw_error_set(err, CW_REFUSED, "there is no such address to listen on: %.80s", host);
-    s->loopback = is_loopback(found->ai_addr);
-    code = listen_on(found, s->how.listen, fd, err);
-    if (code == CW_OK) {
-        s->port = port_of(*fd);
-        snprintf(s->url, sizeof s->url, found->ai_family == AF_INET6 ? "%s://[%.80s]:%u" : "%s://%.80s:%u",
-                 s->tls ? "https" : "http", host, s->port);
-        cw_copy(s->names[0], sizeof s->names[0], host);
-    }
-    freeaddrinfo(found);
-    return code;
+    *fd = at.fd;
+    s->port = at.port;
+    s->loopback = at.loopback;
+    cw_copy(s->url, sizeof s->url, at.url);
+    cw_copy(s->names[0], sizeof s->names[0], at.host);
+    return CW_OK;
 }
 
 static void own_names(cw_server *s)
 {
     char host[200] = "";
+    if (s->how.fleet_name) {
+        cw_copy(s->names[0], sizeof s->names[0], s->how.fleet_name);
+        return;
+    }
     cw_copy(s->names[1], sizeof s->names[1], s->how.host ? s->how.host : "");
     if (gethostname(host, sizeof host - 1) == 0) {
         cw_copy(s->names[2], sizeof s->names[2], host);
@@ -197,8 +142,8 @@ static cw_code read_pem(const char *path, char **out, cw_error *err)
 
 static cw_code start_daemon(cw_server *s, int fd, const char *cert, const char *key, cw_error *err)
 {
-    unsigned flags =
-        MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME | MHD_USE_TURBO | (s->tls ? MHD_USE_TLS : 0);
+    unsigned flags = MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME | MHD_USE_TURBO |
+                     (s->tls ? MHD_USE_TLS : 0) | (fd < 0 ? MHD_USE_NO_LISTEN_SOCKET : 0);
     struct MHD_OptionItem tls[] = {
         { MHD_OPTION_HTTPS_MEM_CERT, 0, (void *)(uintptr_t)cert },
         { MHD_OPTION_HTTPS_MEM_KEY, 0, (void *)(uintptr_t)key },
@@ -209,8 +154,9 @@ static cw_code start_daemon(cw_server *s, int fd, const char *cert, const char *
     if (s->how.trusted_proxy) /* which may hold them all; of others wire.c counts */
         per_address = CW_CONNECTIONS;
     struct MHD_OptionItem none[] = { { MHD_OPTION_END, 0, NULL } };
+    struct MHD_OptionItem from[] = { { MHD_OPTION_LISTEN_SOCKET, fd, NULL }, { MHD_OPTION_END, 0, NULL } };
     s->daemon =
-        MHD_start_daemon(flags, 0, NULL, NULL, cw_daemon_handle, s, MHD_OPTION_LISTEN_SOCKET, fd,
+        MHD_start_daemon(flags, 0, NULL, NULL, cw_daemon_handle, s, MHD_OPTION_ARRAY, fd < 0 ? none : from,
                          MHD_OPTION_THREAD_POOL_SIZE, (unsigned)CW_POOL, MHD_OPTION_CONNECTION_LIMIT,
                          (unsigned)CW_CONNECTIONS, MHD_OPTION_PER_IP_CONNECTION_LIMIT, per_address,
                          MHD_OPTION_CONNECTION_TIMEOUT, 30u, MHD_OPTION_CONNECTION_MEMORY_LIMIT,
@@ -250,7 +196,7 @@ static cw_code start(cw_server *s, cw_error *err)
     cw_code code = s->tls ? read_pem(s->how.cert, &cert, err) : CW_OK;
     if (code == CW_OK && s->tls)
         code = read_pem(s->how.key, &key, err);
-    if (code == CW_OK && s->how.trusted_proxy && !cw_wire_address(s->how.trusted_proxy, s->proxy))
+    if (code == CW_OK && s->how.trusted_proxy && !cw_address_read(s->how.trusted_proxy, s->proxy))
         code = cw_error_set(err, CW_USAGE, "--trusted-proxy takes an address such as 127.0.0.1, not '%.80s'",
                             s->how.trusted_proxy);
     if (code == CW_OK)
@@ -277,6 +223,8 @@ static cw_code start(cw_server *s, cw_error *err)
         code = cw_refiner_start(s, err);
     if (code == CW_OK)
         code = start_daemon(s, fd, cert, key, err);
+    if (code == CW_OK && s->how.fleet_name)
+        code = cw_handed_start(s, err);
     if (code != CW_OK && fd >= 0)
         close(fd);
     if (key)
@@ -352,6 +300,7 @@ void cw_server_stop(cw_server *s)
     if (s == NULL)
         return;
     atomic_store(&s->stopping, true);
+    cw_handed_stop(s);
     wait_until_idle(s, STOP_MS);
     atomic_store(&s->giving_up, true);
     wait_until_idle(s, LEAVE_MS);

@@ -30,12 +30,15 @@ typedef struct cw_serve {
     bool insecure_lan;       /* leave to listen beyond this machine without TLS */
     cw_day today;            /* CW_NO_DAY: the clock's */
     unsigned per_address;    /* connections that one address may hold; 0: 100 */
-    unsigned header_ms, body_ms;   /* deadlines of a slow client; 0: 20 s and 60 s */
-    long mail_ms;                  /* patience with an answer of the mail server; 0: ten minutes */
-    long hook_ms;                  /* patience with a shop that is told; 0: ten seconds */
-    unsigned read_ms;              /* that a reading request may be worked on; 0: base/limits.h says */
-    unsigned refine_ms;            /* of rest before figures are worked out whole; 0: a second */
-    int again_ms;                  /* a list that took as long is kept for who asks again; 0: 20; -1: any */
+    unsigned header_ms, body_ms; /* deadlines of a slow client; 0: 20 s and 60 s */
+    long mail_ms;                /* patience with an answer of the mail server; 0: ten minutes */
+    long hook_ms;                /* patience with a shop that is told; 0: ten seconds */
+    unsigned read_ms;            /* that a reading request may be worked on; 0: base/limits.h says */
+    unsigned refine_ms;          /* of rest before figures are worked out whole; 0: a second */
+    int again_ms;                /* a list that took as long is kept for who asks again; 0: 20; -1: any */
+    const char
+        *fleet_name; /* in a fleet: the only Host it goes by, and connections come over `handed`; else NULL */
+    int handed;
     void (*say)(const char *line); /* told what an operator should know; no personal data; may be NULL */
 } cw_serve;
 

@@ -1,6 +1,4 @@
 /* SPDX-License-Identifier: MIT */
-#include <arpa/inet.h>
-#include <netinet/in.h>
 #include <poll.h>
 #include <stdlib.h>
 #include <string.h>
@@ -9,6 +7,7 @@
 
 #include "clock.h"
 #include "http/http_inside.h"
+#include "http/listen.h"
 
 #include "base/banned.h"
 
@@ -105,22 +104,6 @@ void cw_wires_stop(cw_wires *w)
     pthread_mutex_destroy(&w->lock);
 }
 
-bool cw_wire_address(const char *text, unsigned char out[16])
-{
-    memset(out, 0, 16);
-    return inet_pton(AF_INET, text, out) == 1 || inet_pton(AF_INET6, text, out) == 1;
-}
-
-static void copy_address(struct MHD_Connection *c, unsigned char out[16])
-{
-    const union MHD_ConnectionInfo *info = MHD_get_connection_info(c, MHD_CONNECTION_INFO_CLIENT_ADDRESS);
-    const struct sockaddr *a = info ? info->client_addr : NULL;
-    if (a && a->sa_family == AF_INET)
-        memcpy(out, &((const struct sockaddr_in *)(const void *)a)->sin_addr, 4);
-    else if (a && a->sa_family == AF_INET6)
-        memcpy(out, &((const struct sockaddr_in6 *)(const void *)a)->sin6_addr, 16);
-}
-
 /* May a connection be closed to make room? One that has not asked yet, or not completely: an honest request comes in one
  * piece. Of the slow ones, the address that holds most goes first. One whose reply is not read, after a while. One at work,
  * never. */
@@ -161,7 +144,8 @@ static cw_wire *begin(cw_server *s, struct MHD_Connection *c)
     if (wire == NULL)
         return NULL;
     wire->fd = info->connect_fd;
-    copy_address(c, wire->address);
+    const union MHD_ConnectionInfo *from = MHD_get_connection_info(c, MHD_CONNECTION_INFO_CLIENT_ADDRESS);
+    cw_address_of(from ? from->client_addr : NULL, wire->address);
     wire->proxied = s->how.trusted_proxy && memcmp(wire->address, s->proxy, sizeof s->proxy) == 0;
     atomic_store(&wire->since, cw_clock_ticks());
     pthread_mutex_lock(&w->lock);

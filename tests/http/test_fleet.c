@@ -1,0 +1,657 @@
+/* SPDX-License-Identifier: MIT */
+/* Several nurseries on one address: the real program over a folder. Each is apart from the others by its host name, whatever the
+ * client says; a fault of one, or a stop, is its own. On loopback; names need no DNS, since the Host header is what counts. */
+#include "serving.h"
+#include "support/program.h"
+
+#include <fcntl.h>
+#include <sys/stat.h>
+#include <time.h>
+
+#define HILL "hill.example.org"
+#define DALE "dale.example.org"
+#define MANY 50
+
+typedef struct fleet {
+    test_nursery t; /* its folder holds all; its file is the pattern of the others */
+    char folder[128], key[CW_TOKEN_TEXT];
+    pid_t pid;
+    unsigned port;
+} fleet;
+
+static long now_ms(void)
+{
+    struct timespec t = { 0 };
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return t.tv_sec * 1000 + t.tv_nsec / 1000000;
+}
+
+static void copy_file(const char *from, const char *to)
+{
+    static char bytes[1 << 20];
+    FILE *in = fopen(from, "re"), *out = fopen(to, "we");
+    assert_non_null(in);
+    assert_non_null(out);
+    for (size_t n = fread(bytes, 1, sizeof bytes, in); n > 0; n = fread(bytes, 1, sizeof bytes, in))
+        assert_int_equal(fwrite(bytes, 1, n, out), n);
+    fclose(in);
+    assert_int_equal(fclose(out), 0);
+}
+
+static void path_of(const fleet *f, const char *host, const char *end, char out[300])
+{
+    snprintf(out, 300, "%s/%s%s", f->folder, host, end);
+}
+
+static void put(const fleet *f, const char *host)
+{
+    char to[300];
+    path_of(f, host, ".db", to);
+    copy_file(f->t.path, to);
+}
+
+/* The hill has an owner, a packer and a shop's key, the dale another owner; all with the same password. */
+static void make(fleet *f)
+{
+    cw_error err = CW_ERROR_NONE;
+    char bare[300];
+    test_nursery_make(&f->t);
+    snprintf(f->folder, sizeof f->folder, "%s/all", f->t.folder);
+    assert_int_equal(mkdir(f->folder, 0700), 0);
+    cw_nursery_close(f->t.n);
+    path_of(f, "bare.example.org", ".db", bare);
+    copy_file(f->t.path, bare);
+    cw_check_ok(cw_nursery_open(f->t.path, CW_WORK, "test", &f->t.n, &err), &err);
+    cw_check_ok(cw_accounts_add(f->t.n, &f->t.who, "bert", CW_ROLE_OWNER, OWNER_PASSWORD, &err), &err);
+    cw_nursery_close(f->t.n);
+    put(f, DALE);
+    cw_check_ok(cw_nursery_open(f->t.path, CW_WORK, "test", &f->t.n, &err), &err);
+    cw_check_ok(cw_accounts_add(f->t.n, &f->t.who, "anna", CW_ROLE_OWNER, OWNER_PASSWORD, &err), &err);
+    cw_check_ok(cw_accounts_add(f->t.n, &f->t.who, "pim", CW_ROLE_PACKER, OWNER_PASSWORD, &err), &err);
+    cw_check_ok(cw_accounts_key_add(f->t.n, &f->t.who, "shop", CW_ROLE_OFFICE, CW_NO_DAY, f->key, &err), &err);
+    cw_check_ok(cw_accounts_disable(f->t.n, &f->t.who, "bert", true, &err), &err);
+    cw_nursery_close(f->t.n);
+    f->t.n = NULL;
+    put(f, HILL);
+}
+
+static void clear(fleet *f)
+{
+    char line[200];
+    snprintf(line, sizeof line, "rm -rf %s", f->folder);
+    assert_int_equal(system(line), 0);
+    test_nursery_free(&f->t);
+}
+
+/* A test that fails leaves none behind. */
+static pid_t running;
+static void end_it(void)
+{
+    if (running)
+        kill(running, SIGTERM);
+}
+
+static pid_t spawn(char *const argv[], int said)
+{
+    pid_t pid = 0;
+    end_it();
+    posix_spawn_file_actions_t actions;
+    posix_spawn_file_actions_init(&actions);
+    posix_spawn_file_actions_adddup2(&actions, said, 2);
+    assert_int_equal(posix_spawn(&pid, CW_PROGRAM, &actions, NULL, argv, environ), 0);
+    posix_spawn_file_actions_destroy(&actions);
+    running = pid;
+    return pid;
+}
+
+/* What it says goes into a file of the folder; its port stands there first. */
+static void start(fleet *f, const char *option, const char *value, const char *option2, const char *value2)
+{
+    char said[300], line[400] = "",
+         *argv[] = { CW_PROGRAM, "serve", f->folder, "--listen", "127.0.0.1:0", (char *)(uintptr_t)option,
+                     (char *)(uintptr_t)value, (char *)(uintptr_t)option2, (char *)(uintptr_t)value2, NULL };
+    snprintf(said, sizeof said, "%s/said", f->t.folder);
+    int fd = open(said, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0600);
+    assert_true(fd >= 0);
+    f->pid = spawn(argv, fd);
+    close(fd);
+    f->port = 0;
+    for (int i = 0; i < 1000 && f->port == 0; i++) {
+        FILE *in = fopen(said, "re");
+        if (in && fgets(line, sizeof line, in) && strchr(line, '\n') && strstr(line, "127.0.0.1:"))
+            f->port = (unsigned)strtoul(strstr(line, "127.0.0.1:") + 10, NULL, 10);
+        if (in)
+            fclose(in);
+        usleep(10000);
+    }
+    if (f->port == 0)
+        fail_msg("the fleet said: %s", line);
+}
+
+static bool has_said(const fleet *f, const char *words)
+{
+    char said[300], all[20000] = "";
+    snprintf(said, sizeof said, "%s/said", f->t.folder);
+    FILE *in = fopen(said, "re");
+    assert_non_null(in);
+    all[fread(all, 1, sizeof all - 1, in)] = '\0';
+    fclose(in);
+    return strstr(all, words) != NULL;
+}
+
+/* Host and the other header lines as they are given. */
+static wire_reply ask_on(int fd, const char *host, const char *method, const char *target, const char *headers,
+                         const char *body)
+{
+    char bytes[2000];
+    snprintf(bytes, sizeof bytes, "%s %s HTTP/1.1\r\nHost: %s\r\n%s%sContent-Length: %zu\r\n\r\n%s", method, target,
+             host, headers ? headers : "", body ? "Content-Type: application/json\r\n" : "", body ? strlen(body) : 0,
+             body ? body : "");
+    assert_true(wire_send(fd, bytes, strlen(bytes)));
+    return wire_read(fd);
+}
+
+static wire_reply ask(const fleet *f, const char *host, const char *method, const char *target, const char *headers,
+                      const char *body)
+{
+    int fd = wire_open(f->port);
+    assert_true(fd >= 0);
+    wire_reply r = ask_on(fd, host, method, target, headers, body);
+    close(fd);
+    return r;
+}
+
+static int status(const fleet *f, const char *host, const char *target, const char *headers)
+{
+    wire_reply r = ask(f, host, "GET", target, headers, NULL);
+    int got = r.status;
+    wire_free(&r);
+    return got;
+}
+
+/* Within a bounded time; how long it took, ms. */
+static long becomes(const fleet *f, const char *host, int want)
+{
+    long began = now_ms();
+    int got = 0;
+    for (got = status(f, host, "/api/session", NULL); got != want && now_ms() - began < 30000;
+         got = status(f, host, "/api/session", NULL))
+        usleep(20000);
+    if (got != want)
+        fail_msg("%s answers %d, not %d", host, got, want);
+    return now_ms() - began;
+}
+
+static void sign_in(const fleet *f, const char *host, const char *name, int want, char headers[600])
+{
+    char body[200], cookie[512];
+    snprintf(body, sizeof body, "{\"name\":\"%s\",\"password\":\"%s\"}", name, OWNER_PASSWORD);
+    wire_reply r = ask(f, host, "POST", "/api/session", NULL, body);
+    if (r.status != want)
+        fail_msg("%s at %s: %d %s", name, host, r.status, r.body ? r.body : "");
+    if (want == 200) {
+        json_t *o = json_loads(r.body, 0, NULL);
+        assert_non_null(wire_header(&r, "Set-Cookie", cookie));
+        assert_null(strstr(cookie, "Domain"));
+        snprintf(headers, 600, "Cookie: %.*s\r\nX-CSRF-Token: %s\r\n", (int)strcspn(cookie, ";"), cookie,
+                 json_string_value(json_object_get(o, "csrf")));
+        json_decref(o);
+    }
+    wire_free(&r);
+}
+
+static int stop(fleet *f)
+{
+    int s = stop_program(f->pid);
+    f->pid = running = 0;
+    return s;
+}
+
+/* The processes of nurseries, as the system tells them. */
+static size_t children(const fleet *f, pid_t out[MANY + 10])
+{
+    char path[64];
+    int pid = 0;
+    size_t n = 0;
+    snprintf(path, sizeof path, "/proc/%d/task/%d/children", (int)f->pid, (int)f->pid);
+    FILE *in = fopen(path, "re");
+    assert_non_null(in);
+    while (n < MANY + 10 && fscanf(in, "%d", &pid) == 1)
+        out[n++] = pid;
+    fclose(in);
+    return n;
+}
+
+/* Who has the file open. */
+static pid_t process_of(const fleet *f, const char *host)
+{
+    pid_t pids[MANY + 10];
+    char path[64], to[400], want[300];
+    size_t n = children(f, pids);
+    path_of(f, host, ".db", want);
+    for (size_t i = 0; i < n; i++)
+        for (int fd = 3; fd < 40; fd++) {
+            snprintf(path, sizeof path, "/proc/%d/fd/%d", (int)pids[i], fd);
+            ssize_t length = readlink(path, to, sizeof to - 1);
+            to[length > 0 ? length : 0] = '\0';
+            if (strcmp(to, want) == 0)
+                return pids[i];
+        }
+    fail_msg("nobody has %s open", want);
+    return 0;
+}
+
+static void test_apart(void **state)
+{
+    fleet f;
+    char anna[600], bert[600], pim[600], key[200], lines[700];
+    (void)state;
+    make(&f);
+    start(&f, NULL, NULL, NULL, NULL);
+    becomes(&f, HILL, 200);
+    becomes(&f, DALE, 200);
+    sign_in(&f, HILL, "anna", 200, anna);
+    sign_in(&f, DALE, "bert", 200, bert);
+    sign_in(&f, HILL, "pim", 200, pim);
+    sign_in(&f, DALE, "anna", 401, NULL); /* her password is right, but elsewhere */
+    sign_in(&f, HILL, "bert", 401, NULL);
+    assert_int_equal(status(&f, HILL, "/api/people", anna), 200);
+    assert_int_equal(status(&f, DALE, "/api/people", bert), 200);
+    assert_int_equal(status(&f, DALE, "/api/people", anna), 401);
+    assert_int_equal(status(&f, HILL, "/api/people", bert), 401);
+    assert_int_equal(status(&f, HILL, "/api/people", pim), 403);
+    assert_int_equal(status(&f, HILL, "/api/people", NULL), 401); /* nobody is the owner for being at this machine */
+    snprintf(key, sizeof key, "Authorization: Bearer %s\r\n", f.key);
+    assert_int_equal(status(&f, HILL, "/api/orders", key), 200);
+    assert_int_equal(status(&f, DALE, "/api/orders", key), 401);
+    /* The page of one nursery cannot write to another, though cookies of both may come. */
+    snprintf(lines, sizeof lines, "%sOrigin: http://%s\r\n", anna, DALE);
+    wire_reply r = ask(&f, HILL, "DELETE", "/api/session", lines, NULL);
+    assert_int_equal(r.status, 403);
+    wire_free(&r);
+    snprintf(lines, sizeof lines, "%sOrigin: http://%s\r\n", anna, HILL);
+    r = ask(&f, HILL, "DELETE", "/api/session", lines, NULL);
+    assert_int_equal(r.status, 204);
+    wire_free(&r);
+    assert_int_equal(status(&f, DALE, "/api/people", bert), 200);
+    assert_int_equal(stop(&f), 0);
+    clear(&f);
+}
+
+/* Bytes as they are; the status, 0 if it is closed without an answer. */
+static int sends(const fleet *f, const char *bytes, size_t n)
+{
+    int fd = wire_open(f->port);
+    assert_true(fd >= 0);
+    (void)wire_send(fd, bytes, n);
+    wire_reply r = wire_read(fd);
+    int got = r.status;
+    wire_free(&r);
+    close(fd);
+    return got;
+}
+
+static void test_hostile_names(void **state)
+{
+    static const struct {
+        const char *bytes;
+        int status;
+    } rows[] = {
+        { "GET /api/session HTTP/1.1\r\nHost: HILL.example.org:8473\r\n\r\n", 200 },
+        { "GET /api/session HTTP/1.1\r\nHost: moor.example.org\r\n\r\n", 421 },
+        { "GET /api/session HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n", 421 },
+        { "GET /api/session HTTP/1.1\r\nHost: localhost\r\n\r\n", 421 },
+        { "GET /api/session HTTP/1.1\r\nHost: " HILL ".\r\n\r\n", 421 },
+        { "GET /api/session HTTP/1.1\r\nHost: ../" HILL "\r\n\r\n", 421 },
+        { "GET /api/session HTTP/1.1\r\nHost: said\r\n\r\n", 421 },
+        { "GET /api/session HTTP/1.1\r\n\r\n", 421 },
+        { "GET /api/session HTTP/1.0\r\n\r\n", 421 },
+        { "GET /api/session HTTP/1.1\r\nHost: " HILL "\r\nHost: " DALE "\r\n\r\n", 400 },
+        { "GET /api/session HTTP/1.1\r\nHost: " DALE "\r\nHost: " HILL "\r\n\r\n", 400 },
+        { "GET /api/session HTTP/1.1\r\nX: y\r\n Host: " DALE "\r\nHost: " HILL "\r\n\r\n", 400 },
+        { "GET http://" DALE "/api/session HTTP/1.1\r\nHost: " HILL "\r\n\r\n", 400 },
+        { "GET /api/session HTTP/1.1\r\nHost : " DALE "\r\nHost: " HILL "\r\n\r\n", 400 },
+        { "GET /api/session HTTP/1.1\r\nHost: " HILL "\r\nX-Forwarded-Host: " DALE "\r\n\r\n", 200 },
+        { "GET /api/session HTTP/1.1\nHost: " DALE "\n\n", 400 },
+        { "\x16\x03\x01\x00\x05hello", 400 },
+        { "nonsense\r\n\r\n", 400 },
+    };
+    fleet f;
+    static char long_head[40000];
+    (void)state;
+    make(&f);
+    start(&f, NULL, NULL, NULL, NULL);
+    becomes(&f, HILL, 200);
+    becomes(&f, DALE, 200);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        int got = sends(&f, rows[i].bytes, i == 16 ? 10 : strlen(rows[i].bytes));
+        if (got != rows[i].status)
+            fail_msg("row %zu is answered %d, not %d", i, got, rows[i].status);
+    }
+    int n = snprintf(long_head, sizeof long_head, "GET / HTTP/1.1\r\nX: ");
+    memset(long_head + n, 'x', sizeof long_head - (size_t)n);
+    assert_int_equal(sends(&f, long_head, sizeof long_head), 400);
+    /* A kept connection stays with whom it was first for. */
+    int fd = wire_open(f.port);
+    wire_reply r = ask_on(fd, HILL, "GET", "/api/session", NULL, NULL);
+    assert_int_equal(r.status, 200);
+    wire_free(&r);
+    r = ask_on(fd, DALE, "GET", "/api/session", NULL, NULL);
+    assert_int_equal(r.status, 421);
+    assert_non_null(strstr(r.body, "another nursery"));
+    wire_free(&r);
+    close(fd);
+    /* The name may come byte by byte. */
+    fd = wire_open(f.port);
+    static const char slow[] = "GET /api/session HTTP/1.1\r\nHost: " DALE "\r\n\r\n";
+    for (size_t i = 0; i < sizeof slow - 1; i++) {
+        assert_true(wire_send(fd, slow + i, 1));
+        usleep(1000);
+    }
+    r = wire_read(fd);
+    assert_int_equal(r.status, 200);
+    wire_free(&r);
+    close(fd);
+    assert_int_equal(stop(&f), 0);
+    clear(&f);
+}
+
+static void test_limits_are_each_ones(void **state)
+{
+    fleet f;
+    int fd[140], open_ones = 0, silent[120];
+    (void)state;
+    make(&f);
+    start(&f, NULL, NULL, NULL, NULL);
+    becomes(&f, HILL, 200);
+    becomes(&f, DALE, 200);
+    /* One address holds as many connections as a nursery lets it, and no more; the other nursery does not notice. */
+    for (int i = 0; i < 140; i++) {
+        fd[i] = wire_open(f.port);
+        assert_true(fd[i] >= 0);
+        wire_reply r = ask_on(fd[i], HILL, "GET", "/api/session", NULL, NULL);
+        open_ones += r.status == 200;
+        wire_free(&r);
+    }
+    assert_true(open_ones >= 90 && open_ones <= 100);
+    assert_int_equal(status(&f, DALE, "/api/session", NULL), 200);
+    for (int i = 0; i < 140; i++)
+        close(fd[i]);
+    becomes(&f, HILL, 200);
+    /* Those that say nothing are the parent's, and are few: from one address a hundred. Who names a nursery is handed on. */
+    for (int i = 0; i < 120; i++) {
+        silent[i] = wire_open(f.port);
+        assert_true(silent[i] >= 0);
+    }
+    int shut = 0;
+    for (int i = 0; i < 120; i++)
+        shut += wire_is_closed(silent[i], i < 100 ? 0 : 2000);
+    assert_int_equal(shut, 20);
+    for (int i = 0; i < 100; i++)
+        close(silent[i]);
+    becomes(&f, DALE, 200);
+    for (int i = 100; i < 120; i++)
+        close(silent[i]);
+    assert_int_equal(stop(&f), 0);
+    clear(&f);
+}
+
+static void test_faults_stay_apart(void **state)
+{
+    fleet f;
+    char path[300], command[500], out[4096];
+    (void)state;
+    make(&f);
+    path_of(&f, "broken.example.org", ".db", path);
+    copy_file("/proc/self/exe", path);
+    path_of(&f, "Loud.example.org", ".db", path);
+    copy_file(f.t.path, path);
+    start(&f, NULL, NULL, NULL, NULL);
+    becomes(&f, HILL, 200);
+    becomes(&f, DALE, 200);
+    becomes(&f, "broken.example.org", 503);
+    becomes(&f, "bare.example.org", 503);
+    assert_true(has_said(&f, "broken.example.org: "));
+    assert_true(has_said(&f, "bare.example.org: nobody has an account yet"));
+    assert_true(has_said(&f, "Loud.example.org.db is not served"));
+    /* An owner is added where none was: it opens without a word to anybody. */
+    snprintf(command, sizeof command, "echo '%s' | " CW_PROGRAM " user %s/bare.example.org.db add ida --role owner 2>&1",
+             OWNER_PASSWORD, f.folder);
+    int added = -1;
+    for (int i = 0; i < 20 && added != 0; i++) /* it may just be looked at */
+        added = shell_says(command, out);
+    assert_int_equal(added, 0);
+    assert_true(becomes(&f, "bare.example.org", 200) < 20000);
+    /* One is killed: a connection to the other goes on, and the one is there again. */
+    int fd = wire_open(f.port);
+    wire_reply r = ask_on(fd, DALE, "GET", "/api/session", NULL, NULL);
+    assert_int_equal(r.status, 200);
+    wire_free(&r);
+    pid_t hill = process_of(&f, HILL), dale = process_of(&f, DALE);
+    assert_true(hill != dale);
+    kill(hill, SIGKILL);
+    usleep(50000);
+    r = ask_on(fd, DALE, "GET", "/api/session", NULL, NULL);
+    assert_int_equal(r.status, 200);
+    wire_free(&r);
+    close(fd);
+    assert_true(becomes(&f, HILL, 200) < 20000); /* who asks meanwhile waits for it */
+    assert_true(process_of(&f, HILL) != hill);
+    assert_int_equal(process_of(&f, DALE), dale);
+    assert_true(has_said(&f, HILL ": ended by signal 9"));
+    assert_int_equal(stop(&f), 0);
+    clear(&f);
+}
+
+static void test_pause_and_new_ones(void **state)
+{
+    fleet f;
+    char path[300], command[500], out[4096], anna[600];
+    (void)state;
+    make(&f);
+    start(&f, NULL, NULL, NULL, NULL);
+    becomes(&f, HILL, 200);
+    snprintf(command, sizeof command, CW_PROGRAM " season %s/" HILL ".db --ship 2032-04-26 --why later --commit 2>&1",
+             f.folder);
+    assert_int_not_equal(shell_says(command, out), 0); /* it is served */
+    path_of(&f, HILL, ".pause", path);
+    copy_file("/dev/null", path);
+    becomes(&f, HILL, 503);
+    assert_int_equal(status(&f, DALE, "/api/session", NULL), 200);
+    snprintf(command, sizeof command, "echo '%s' | " CW_PROGRAM " user %s/" HILL ".db add otto --role office 2>&1", OWNER_PASSWORD,
+             f.folder);
+    int added = -1;
+    for (int i = 0; i < 100 && added != 0; i++) { /* until its process has let go */
+        added = shell_says(command, out);
+        usleep(50000);
+    }
+    if (added != 0)
+        fail_msg("%s", out);
+    unlink(path);
+    becomes(&f, HILL, 200);
+    sign_in(&f, HILL, "otto", 200, anna);
+    put(&f, "late.example.org");
+    becomes(&f, "late.example.org", 200);
+    path_of(&f, "late.example.org", ".pause", path);
+    copy_file("/dev/null", path);
+    becomes(&f, "late.example.org", 503);
+    assert_int_equal(stop(&f), 0);
+    clear(&f);
+}
+
+static void test_behind_a_proxy(void **state)
+{
+    fleet f;
+    char body[200], cookie[512];
+    (void)state;
+    make(&f);
+    start(&f, "--trusted-proxy", "127.0.0.1", NULL, NULL);
+    becomes(&f, HILL, 200);
+    snprintf(body, sizeof body, "{\"name\":\"anna\",\"password\":\"%s\"}", OWNER_PASSWORD);
+    wire_reply r = ask(&f, HILL, "POST", "/api/session", "X-Forwarded-For: 192.0.2.7\r\nX-Forwarded-Proto: https\r\n", body);
+    assert_int_equal(r.status, 200);
+    assert_non_null(wire_header(&r, "Set-Cookie", cookie));
+    assert_non_null(strstr(cookie, "__Host-clumpwise=")); /* no sibling's page can set one of that name */
+    assert_non_null(strstr(cookie, "Secure"));
+    wire_free(&r);
+    assert_int_equal(stop(&f), 0);
+    clear(&f);
+}
+
+/* TLS is the nursery's own: the parent sees the name in the clear, the request never. curl and openssl are the clients. */
+static void test_tls(void **state)
+{
+    fleet f;
+    char cert[300], key[300], line[900], out[4096];
+    (void)state;
+    make(&f);
+    snprintf(cert, sizeof cert, "%s/cert.pem", f.t.folder);
+    snprintf(key, sizeof key, "%s/key.pem", f.t.folder);
+    snprintf(line, sizeof line,
+             "openssl req -x509 -newkey ec -pkeyopt ec_paramgen_curve:prime256v1 -nodes -keyout %s -out %s -days 7 -subj /CN=" HILL
+             " -addext 'subjectAltName=DNS:*.example.org' 2>&1",
+             key, cert);
+    assert_int_equal(shell_says(line, out), 0);
+    start(&f, "--cert", cert, "--key", key);
+    static const struct {
+        const char *name, *host, *code;
+        int exit;
+    } rows[] = {
+        { HILL, HILL, "200", 0 }, { DALE, DALE, "200", 0 }, { HILL, DALE, "421", 0 }, /* says one, asks another */
+        { "moor.example.org", HILL, "000", 35 },
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        snprintf(line, sizeof line,
+                 "curl -s -m 20 -o /dev/null -w '%%{http_code}' --retry 5 --retry-connrefused --cacert %s --resolve %s:%u:127.0.0.1 "
+                 "-H 'Host: %s' https://%s:%u/api/session",
+                 cert, rows[i].name, f.port, rows[i].host, rows[i].name, f.port);
+        int code = shell_says(line, out);
+        if (code != rows[i].exit || strcmp(out, rows[i].code) != 0)
+            fail_msg("row %zu: curl ended with %d and '%s'", i, code, out);
+    }
+    snprintf(line, sizeof line, "timeout 10 openssl s_client -noservername -connect 127.0.0.1:%u </dev/null 2>&1", f.port);
+    assert_int_not_equal(shell_says(line, out), 0);
+    assert_non_null(strstr(out, "unrecognized name"));
+    assert_int_not_equal(sends(&f, "GET / HTTP/1.1\r\nHost: " HILL "\r\n\r\n", 42), 200); /* nothing in the clear */
+    assert_int_equal(stop(&f), 0);
+    clear(&f);
+}
+
+/* Of this process and all of its own, in MB. */
+static double memory(const fleet *f)
+{
+    pid_t pids[MANY + 10];
+    char path[64], line[256];
+    size_t n = children(f, pids);
+    long kb = 0;
+    for (size_t i = 0; i <= n; i++) {
+        snprintf(path, sizeof path, "/proc/%d/smaps_rollup", (int)(i < n ? pids[i] : f->pid));
+        FILE *in = fopen(path, "re");
+        while (in && fgets(line, sizeof line, in))
+            if (strncmp(line, "Pss:", 4) == 0)
+                kb += strtol(line + 4, NULL, 10);
+        if (in)
+            fclose(in);
+    }
+    return (double)kb / 1024;
+}
+
+static bool all_gone(const pid_t *pids, size_t n, int ms)
+{
+    for (long until = now_ms() + ms; now_ms() < until; usleep(10000)) {
+        size_t left = 0;
+        for (size_t i = 0; i < n; i++)
+            left += kill(pids[i], 0) == 0;
+        if (left == 0)
+            return true;
+    }
+    return false;
+}
+
+static void test_fifty(void **state)
+{
+    fleet f;
+    pid_t pids[MANY + 10];
+    char host[40];
+    (void)state;
+    make(&f);
+    for (int i = 2; i < MANY; i++) {
+        snprintf(host, sizeof host, "n%d.example.org", i);
+        put(&f, host);
+    }
+    long began = now_ms();
+    start(&f, NULL, NULL, NULL, NULL);
+    becomes(&f, HILL, 200);
+    becomes(&f, DALE, 200);
+    for (int i = 2; i < MANY; i++) {
+        snprintf(host, sizeof host, "n%d.example.org", i);
+        becomes(&f, host, 200);
+    }
+    long opened = now_ms() - began;
+    assert_int_equal(children(&f, pids), MANY);
+    double mb = memory(&f);
+    began = now_ms();
+    assert_int_equal(stop(&f), 0);
+    long stopped = now_ms() - began;
+    assert_true(stopped <= 5000);
+    assert_true(all_gone(pids, MANY, 0) || all_gone(pids, MANY, 100));
+    print_message("fleet: %d open in %.1f s, %.0f MB (PSS), stopped in %.2f s\n", MANY, (double)opened / 1000, mb,
+                  (double)stopped / 1000);
+    /* Without their parent none stays behind and holds its file. */
+    start(&f, NULL, NULL, NULL, NULL);
+    becomes(&f, HILL, 200);
+    becomes(&f, "n49.example.org", 200);
+    size_t n = children(&f, pids);
+    kill(f.pid, SIGKILL);
+    waitpid(f.pid, NULL, 0);
+    running = 0;
+    assert_true(all_gone(pids, n, 20000));
+    clear(&f);
+}
+
+static void test_refusals(void **state)
+{
+    static const struct {
+        const char *options, *says;
+    } rows[] = {
+        { "--past old.db", "--past is of one nursery" },
+        { "--host other.example.org", "--host is of one nursery" },
+        { "--standby store", "--standby is of one nursery" },
+        { "--cert cert.pem", "--cert and --key are given together" },
+        { "--cert /nowhere/cert.pem --key /nowhere/key.pem", "/nowhere/cert.pem" },
+        { "--listen 0.0.0.0:0", "without --cert and --key, passwords would cross" },
+        { "--listen here", "--listen takes ADDRESS:PORT" },
+        { "--trusted-proxy somebody", "--trusted-proxy takes an address" },
+    };
+    fleet f;
+    char line[400], out[4096];
+    (void)state;
+    make(&f);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        snprintf(line, sizeof line, "timeout 10 " CW_PROGRAM " serve %s %s 2>&1", f.folder, rows[i].options);
+        int code = shell_says(line, out);
+        if (code == 0 || code == 124 || strstr(out, rows[i].says) == NULL)
+            fail_msg("%s: %d, %s", rows[i].options, code, out);
+    }
+    clear(&f);
+}
+
+int main(int argc, char **argv)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_apart),
+        cmocka_unit_test(test_hostile_names),
+        cmocka_unit_test(test_limits_are_each_ones),
+        cmocka_unit_test(test_faults_stay_apart),
+        cmocka_unit_test(test_pause_and_new_ones),
+        cmocka_unit_test(test_behind_a_proxy),
+        cmocka_unit_test(test_tls),
+        cmocka_unit_test(test_fifty),
+        cmocka_unit_test(test_refusals),
+    };
+    signal(SIGPIPE, SIG_IGN);
+    atexit(end_it);
+    if (argc == 2)
+        cmocka_set_test_filter(argv[1]);
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
