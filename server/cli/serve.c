@@ -132,7 +132,8 @@ const cw_verb cw_verbs_serve[] = {
         "long as nobody has an account it listens on this machine only. Beyond it, give a certificate: "
         "passwords must not cross a network in the clear, and the packers' pages keep working in a dead spot "
         "only under TLS. With --past, lineage and recall on the page reach back into closed seasons, which "
-        "are only read. Of a FOLDER each file HOST.db is served under that host name, by a process of its own: "
+        "are only read. Of a FOLDER each file HOST.db is served under that host name, by a process of its "
+        "own: "
         "accounts, limits and faults stay apart. Every nursery there needs an account. HOST.pause beside it "
         "lets that file go, so that other verbs can work on it; its closed seasons lie in HOST.past/.",
         "clumpwise serve season2031.db --listen 192.168.1.10:8473 --cert nursery.pem --key nursery.key "

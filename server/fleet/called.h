@@ -8,8 +8,8 @@
 /* Whom does a new connection ask for? Told by its first bytes, which are looked at and left where they are: the Host of an HTTP
  * request (RFC 9112 3.2), or under TLS the server_name of the ClientHello (RFC 6066 3). This only chooses who gets the connection;
  * the nursery that gets it reads every request by itself and refuses another's name, so nothing rests on these two. */
-#define CW_CALLED_NAME  254              /* a name's bytes, with the NUL */
-#define CW_CALLED_BYTES (5 + 16384)      /* of a connection that are looked at: a record of TLS (RFC 8446 5.1) */
+#define CW_CALLED_NAME  254         /* a name's bytes, with the NUL */
+#define CW_CALLED_BYTES (5 + 16384) /* of a connection that are looked at: a record of TLS (RFC 8446 5.1) */
 
 typedef enum cw_called {
     CW_CALLED_MORE,  /* not told yet */

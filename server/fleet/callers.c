@@ -38,7 +38,9 @@ static void let_go(cw_fleet *f, cw_caller *c)
 static void refuse(cw_fleet *f, cw_caller *c, int status, const char *title, const char *detail)
 {
     char head[700], body[400];
-    snprintf(body, sizeof body, "{\"type\":\"about:blank\",\"title\":\"%s\",\"status\":%d,\"detail\":\"%s\"}",
+    const char *type = status == 503 ? "not-open" : status == 421 ? "misdirected" : "bad-request";
+    snprintf(body, sizeof body,
+             "{\"type\":\"urn:clumpwise:problem:%s\",\"title\":\"%s\",\"status\":%d,\"detail\":\"%s\"}", type,
              title, status, detail);
     snprintf(head, sizeof head,
              "HTTP/1.1 %d %s\r\nContent-Type: application/problem+json\r\nContent-Length: %zu\r\n"

@@ -52,7 +52,8 @@ static void found(cw_fleet *f, const char *host)
     char line[400];
     cw_fleet_one *m = cw_fleet_find(f, host);
     if (m == NULL && !cw_called_is_name(host)) {
-        snprintf(line, sizeof line, "%.250s.db is not served: a file's name is the host name, in small letters", host);
+        snprintf(line, sizeof line,
+                 "%.250s.db is not served: a file's name is the host name, in small letters", host);
         if (!f->scanned)
             cw_fleet_say(f, NULL, line);
         return;
@@ -199,7 +200,10 @@ static void ended(cw_fleet *f, cw_fleet_one *m, int status)
     close(m->line);
     if (!m->ready && f->starting > 0)
         f->starting--;
-    m->wait = now - m->since >= SOON_MS ? 0 : m->wait == 0 ? 1000 : m->wait * 2 < MOST_MS ? m->wait * 2 : MOST_MS;
+    m->wait = now - m->since >= SOON_MS ? 0
+              : m->wait == 0            ? 1000
+              : m->wait * 2 < MOST_MS   ? m->wait * 2
+                                        : MOST_MS;
     if (asked)
         m->wait = 0;
     m->next = now + m->wait;

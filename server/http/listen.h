@@ -23,6 +23,7 @@ cw_code cw_listen_check(const cw_serve *how, bool loopback, cw_error *err) CW_MU
 struct sockaddr;
 #define CW_ADDRESS 16
 bool cw_address_read(const char *text, unsigned char out[CW_ADDRESS]); /* false: it is none */
-void cw_address_of(const struct sockaddr *a, unsigned char out[CW_ADDRESS]); /* NULL, or of another kind: zeros */
+void cw_address_of(const struct sockaddr *a,
+                   unsigned char out[CW_ADDRESS]); /* NULL, or of another kind: zeros */
 
 #endif

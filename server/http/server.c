@@ -98,8 +98,10 @@ static cw_code check_exposure(const cw_server *s, cw_error *err)
 static cw_code open_socket(cw_server *s, int *fd, cw_error *err)
 {
     cw_listen at;
-    if (s->how.fleet_name)
+    if (s->how.fleet_name) {
+        snprintf(s->url, sizeof s->url, "%s://%.100s", s->tls ? "https" : "http", s->how.fleet_name);
         return CW_OK;
+    }
     cw_code code = cw_listen_open(&s->how, &at, err);
     if (code != CW_OK)
         return code;

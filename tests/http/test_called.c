@@ -28,7 +28,8 @@ static void test_http(void **state)
     } rows[] = {
         { "GET / HTTP/1.1\r\nHost: hill.example.org\r\n\r\n", CW_CALLED_HOST, "hill.example.org" },
         { "GET / HTTP/1.1\r\nHost: Hill.Example.ORG:8473\r\n", CW_CALLED_HOST, "hill.example.org" },
-        { "GET / HTTP/1.1\r\nAccept: */*\r\nhost:hill.example.org \t\r\n\r\n", CW_CALLED_HOST, "hill.example.org" },
+        { "GET / HTTP/1.1\r\nAccept: */*\r\nhost:hill.example.org \t\r\n\r\n", CW_CALLED_HOST,
+          "hill.example.org" },
         { "GET / HTTP/1.1\r\nHost: hill.example.org", CW_CALLED_MORE, "" }, /* its line may go on */
         { "GET / HTTP/1.1\r\nHost: hill.example.org\r\nHost: dale.example.org\r\n\r\n", CW_CALLED_HOST,
           "hill.example.org" }, /* whoever gets it refuses two */
@@ -63,9 +64,10 @@ static void test_http(void **state)
 
 static void test_names(void **state)
 {
-    static const char *const good[] = { "hill.example.org", "a", "x-1.example", "1and1.example", "a.localhost" };
-    static const char *const bad[] = { "", ".", "a.", ".a", "a..b", "-a", "a-", "a-.b", "A", "a b", "a/b", "10.0.0.1", "a_b",
-                                       "\xc3\xa4" };
+    static const char *const good[] = { "hill.example.org", "a", "x-1.example", "1and1.example",
+                                        "a.localhost" };
+    static const char *const bad[] = { "",     ".", "a.",  ".a",  "a..b",     "-a",  "a-",
+                                       "a-.b", "A", "a b", "a/b", "10.0.0.1", "a_b", "\xc3\xa4" };
     char label[300];
     (void)state;
     for (size_t i = 0; i < sizeof good / sizeof good[0]; i++)
@@ -100,7 +102,8 @@ static size_t client_hello(const char *options, unsigned char *bytes, size_t roo
     assert_int_equal(bind(fd, (struct sockaddr *)&a, sizeof a), 0);
     assert_int_equal(listen(fd, 1), 0);
     assert_int_equal(getsockname(fd, (struct sockaddr *)&a, &size), 0);
-    snprintf(command, sizeof command, "timeout 20 openssl s_client -connect 127.0.0.1:%u %s </dev/null >/dev/null 2>&1",
+    snprintf(command, sizeof command,
+             "timeout 20 openssl s_client -connect 127.0.0.1:%u %s </dev/null >/dev/null 2>&1",
              ntohs(a.sin_port), options);
     FILE *client = popen(command, "r");
     assert_non_null(client);
@@ -124,7 +127,8 @@ static size_t client_hello(const char *options, unsigned char *bytes, size_t roo
 static void test_tls(void **state)
 {
     static unsigned char bytes[CW_CALLED_BYTES];
-    static const char *const options[] = { "-servername Hill.Example.org", "-servername hill.example.org -tls1_2 -alpn http/1.1" };
+    static const char *const options[] = { "-servername Hill.Example.org",
+                                           "-servername hill.example.org -tls1_2 -alpn http/1.1" };
     char host[CW_CALLED_NAME];
     (void)state;
     for (size_t o = 0; o < 2; o++) {

@@ -154,10 +154,12 @@ static void figures(void **state)
     test_demo_make(&t);
     test_load(&t, past, 1, CW_SOURCE_DIR "/scripts/demo-season");
     /* So few that their laws are counted out, clump by clump. */
-    must_load(&t, "varieties.csv", "code,name,form,size\nFEWER,Fewer,ball,small\nFEWEST,Fewest,cactus,large\n");
-    must_load(&t, "lots.csv",
-              "lot,variety,dug_on,clumps\nF1,FEWER,2031-10-20,3\nF2,FEWER,2031-11-03,2\nF3,FEWER,2031-11-10,2\n"
-              "F4,FEWEST,2031-10-20,1\nF5,FEWEST,2031-11-12,2\n");
+    must_load(&t, "varieties.csv",
+              "code,name,form,size\nFEWER,Fewer,ball,small\nFEWEST,Fewest,cactus,large\n");
+    must_load(
+        &t, "lots.csv",
+        "lot,variety,dug_on,clumps\nF1,FEWER,2031-10-20,3\nF2,FEWER,2031-11-03,2\nF3,FEWER,2031-11-10,2\n"
+        "F4,FEWEST,2031-10-20,1\nF5,FEWEST,2031-11-12,2\n");
     double a[1003], b[1003];
     for (int i = 0; i < 1003; i++) {
         a[i] = 1.0 / (i + 1);
