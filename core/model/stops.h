@@ -14,7 +14,7 @@
  *
  * Method (a multi-cover problem, NP-hard in general):
  *   forced    a place without which some need cannot be met is visited
- *   greedy    three scores, each followed by dropping what is to spare and by exchange: take up one place,
+ *   greedy    four scores, each followed by dropping what is to spare and by exchange: take up one place,
  *             drop all that it makes superfluous, keep the change if the objective falls; the best stands
  *   peel      only when a stop has a price: all places, then the dearest left out one by one; exchanged likewise
  *   search    only when stops come first (stop_cost 0): for each tangle left (places that share needs),

@@ -85,6 +85,9 @@ static void has(const cw_text *text, const char *words)
         fail_msg("not said: %s\n%s", words, text->data);
 }
 
+#define NOT_TOLD                                                                                             \
+    "Of no variety can it be told yet what came: some of its clumps are whole, or nobody has looked since."
+
 static void the_figures_are_those_of_the_records(void **state)
 {
     (void)state;
@@ -108,6 +111,7 @@ static void the_figures_are_those_of_the_records(void **state)
     has(&text, "52.00 USD");
     has(&text, "Cut some clumps of AMB before the first release: the first were cut on 20 March 2032.");
     has(&text, "will know 2 dividing sessions");
+    assert_null(strstr(text.data, NOT_TOLD));
     assert_null(strstr(text.data, "Zacharina"));
     assert_null(strstr(text.data, "BRI ")); /* it fooled nobody */
     cw_text_free(&text);
@@ -160,6 +164,24 @@ static void before_the_shipping_day_nothing_is_held_against_us(void **state)
     test_nursery_free(&t);
 }
 
+/* The shipping day is over, and the clumps are whole as they were: what was said cannot be held against anything. */
+static void what_nobody_looked_at_is_not_told(void **state)
+{
+    (void)state;
+    test_nursery t;
+    cw_text text;
+    make(&t);
+    say(&t, cw_day_from_ymd(2032, 1, 10));
+    on_day(&t, cw_day_from_ymd(2032, 5, 1));
+    letter(&t, &text);
+    has(&text, NOT_TOLD);
+    assert_null(strstr(text.data, "Nothing was said on record"));
+    assert_null(strstr(text.data, "On 10 January 2032 we said"));
+    assert_null(strstr(text.data, "came within"));
+    cw_text_free(&text);
+    test_nursery_free(&t);
+}
+
 static void an_empty_season_has_a_letter_too(void **state)
 {
     (void)state;
@@ -170,6 +192,7 @@ static void an_empty_season_has_a_letter_too(void **state)
     letter(&t, &text);
     has(&text, "No clumps were dug");
     has(&text, "Nothing was said on record");
+    assert_null(strstr(text.data, NOT_TOLD));
     has(&text, "Nobody has asked for anything yet.");
     has(&text, "Nothing was lost on record.");
     cw_text_free(&text);
@@ -544,6 +567,7 @@ int main(void)
         cmocka_unit_test(the_figures_are_those_of_the_records),
         cmocka_unit_test(the_cause_is_the_one_of_the_records),
         cmocka_unit_test(before_the_shipping_day_nothing_is_held_against_us),
+        cmocka_unit_test(what_nobody_looked_at_is_not_told),
         cmocka_unit_test(an_empty_season_has_a_letter_too),
         cmocka_unit_test(without_a_release_the_records_are_asked),
         cmocka_unit_test(a_closed_season_is_read_all_the_same),

@@ -60,6 +60,7 @@ static void a_look_is_of_one_moment(void **state)
 typedef struct meanwhile {
     test_nursery *t;
     int times, projected; /* times: the stock still changes so often while it is being projected */
+    int most;             /* projections after which the office gives up; 0: none */
     cw_text told;
 } meanwhile;
 
@@ -72,6 +73,7 @@ static bool told(void *context, const char *what, uint64_t done, uint64_t all)
         m->projected++;
         if (m->times-- > 0)
             another_program_changes_the_stock(m->t);
+        return m->most == 0 || m->projected < m->most;
     }
     return true;
 }
@@ -79,7 +81,7 @@ static bool told(void *context, const char *what, uint64_t done, uint64_t all)
 static meanwhile begin(test_nursery *t, int times)
 {
     make(t);
-    return (meanwhile){ t, times, 0, CW_TEXT(4000) };
+    return (meanwhile){ .t = t, .times = times, .told = CW_TEXT(4000) };
 }
 
 #define CHANGED   "the stock changed while it was being projected; try again"
@@ -106,6 +108,27 @@ static void a_look_begins_again_when_the_stock_moves(void **state)
         cw_text_free(&m.told);
         test_nursery_free(&t);
     }
+}
+
+/* What is told is why the last look failed, not the one before it. */
+static void a_look_is_given_up_at_its_second_beginning(void **state)
+{
+    const cw_basis projected = { true, 0.8 };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_standing *s = NULL;
+    (void)state;
+    meanwhile m = begin(&t, 1);
+    m.most = 2;
+    t.who.progress = told;
+    t.who.progress_context = &m;
+    assert_int_equal(cw_standing_look(t.n, &t.who, &projected, &s, &err), CW_REFUSED);
+    assert_string_equal(err.text, "given up as asked; nothing was changed");
+    assert_int_equal(err.code, CW_REFUSED);
+    assert_int_equal(m.projected, 2);
+    assert_null(s);
+    cw_text_free(&m.told);
+    test_nursery_free(&t);
 }
 
 /* What is made firm does not: it is refused, and nothing is written. How far it is is told either way. */
@@ -135,6 +158,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_look_is_of_one_moment),
         cmocka_unit_test(a_look_begins_again_when_the_stock_moves),
+        cmocka_unit_test(a_look_is_given_up_at_its_second_beginning),
         cmocka_unit_test(what_is_made_firm_does_not),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

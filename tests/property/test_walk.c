@@ -280,7 +280,7 @@ static void test_few_stops_then_risk(void **state)
         "held against all orders\n",
         (unsigned long long)seed, WORLDS, stops, least, risk / most, walks);
     assert_true(walks > WORLDS / 4);
-    assert_true(risk > 0.9983 * most); /* reached, as measured: 0.99834 */
+    assert_true(risk > 0.99855 * most); /* reached, as measured: 0.99860 */
 }
 
 /* With a price on a stop the objective is one number; local search must come close to its least value. */

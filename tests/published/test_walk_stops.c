@@ -92,7 +92,7 @@ static void test_stops_against_glpk(void **state)
         { "many sources", 30, 120, 20, 40, 40, 0 },
         { "many varieties", 40, 120, 40, 80, 30, 0 },
         { "wide", 80, 160, 40, 120, 20, 0 },
-        { "wide, many sources", 80, 400, 40, 80, 10, 2 },
+        { "wide, many sources", 80, 400, 40, 80, 10, 1 },
     };
     const uint64_t seed = 4350;
     glp_term_out(GLP_OFF);
