@@ -324,6 +324,7 @@ static void what_is_on_a_list_is_not_made_fewer_but_comes_off_with_its_order(voi
     sqlite3_close(raw);
     cw_check_ok(cw_nursery_open(t.path, CW_WORK, "test", &t.n, &err), &err);
     assert_int_equal(cw_ordering_change(t.n, &t.who, "1001", 1, 2, "fewer", &err), CW_CONFLICT);
+    assert_string_equal(err.text, "4 of line 1 are pulled or on an open pick list; undo those picks first");
     assert_int_equal(cw_allotting_take_back(t.n, &t.who, "1001", 1, "AMB", 1, "rot", &err), CW_CONFLICT);
     test_nursery_check(&t);
     assert_int_equal(promised(&t, "1001", 1), 4);
@@ -493,33 +494,42 @@ static void what_a_change_may_be(void **state)
         const char *why;
         cw_role role;
         cw_code code;
+        const char *said; /* NULL: it is not looked at */
     } rows[] = {
-        { "1001", 1, 0, "x", CW_ROLE_OWNER, CW_REFUSED },
-        { "1001", 1, 100001, "x", CW_ROLE_OWNER, CW_REFUSED },
-        { "1001", 1, 3, "", CW_ROLE_OWNER, CW_REFUSED },
-        { "1001", 1, 3, NULL, CW_ROLE_OWNER, CW_REFUSED },
+        { "1001", 1, 0, "x", CW_ROLE_OWNER, CW_REFUSED,
+          "must lie between 1 and 100000: 0 (cancel the line instead)" },
+        { "1001", 1, 100001, "x", CW_ROLE_OWNER, CW_REFUSED,
+          "must lie between 1 and 100000: 100001 (cancel the line instead)" },
+        { "1001", 1, 3, "", CW_ROLE_OWNER, CW_REFUSED, "changing a line needs a reason" },
+        { "1001", 1, 3, NULL, CW_ROLE_OWNER, CW_REFUSED, "changing a line needs a reason" },
         { "1001", 1, 3, "x", CW_ROLE_PACKER, CW_FORBIDDEN },
         { "1001", 9, 3, "x", CW_ROLE_OWNER, CW_NOT_FOUND },
         { "9009", 1, 3, "x", CW_ROLE_OWNER, CW_NOT_FOUND },
         { "1001", 1, 100000, "x", CW_ROLE_OWNER, CW_OK },
         { "1001", 1, 1, "x", CW_ROLE_OFFICE, CW_OK },
-        { "1001", 9, -1, "x", CW_ROLE_OWNER, CW_NOT_FOUND },
+        { "1001", 9, -1, "x", CW_ROLE_OWNER, CW_NOT_FOUND, "order 1001 has no line 9" },
         { "1001", 1, -1, "x", CW_ROLE_PACKER, CW_FORBIDDEN },
-        { "1001", 1, -1, NULL, CW_ROLE_OWNER, CW_REFUSED },
+        { "1001", 1, -1, NULL, CW_ROLE_OWNER, CW_REFUSED, "cancelling needs a reason" },
         { "9009", 0, -1, "x", CW_ROLE_OWNER, CW_NOT_FOUND },
         { "1001", 0, -1, "x", CW_ROLE_OFFICE, CW_OK },
-        { "1001", 1, 3, "x", CW_ROLE_OWNER, CW_CONFLICT },
+        { "1001", 1, 3, "x", CW_ROLE_OWNER, CW_CONFLICT,
+          "order 1001 is cancelled; it can no longer be changed" },
     };
     static const struct {
         int64_t quantity, left;
         cw_code code;
-    } leave[] = { { 0, 0, CW_REFUSED },
-                  { CW_MAX_DIVISIONS + 1, 0, CW_REFUSED },
-                  { -CW_MAX_DIVISIONS - 1, 0, CW_REFUSED },
-                  { CW_MAX_DIVISIONS, CW_MAX_DIVISIONS, CW_OK },
-                  { -CW_MAX_DIVISIONS + 4, 4, CW_OK },
-                  { -CW_MAX_DIVISIONS, 0, CW_CONFLICT },
-                  { -4, 0, CW_OK } };
+        const char *said;
+    } leave[] = {
+        { 0, 0, CW_REFUSED, "must be a number of divisions, not 0: 0" },
+        { CW_MAX_DIVISIONS + 1, 0, CW_REFUSED, NULL },
+        { -CW_MAX_DIVISIONS - 1, 0, CW_REFUSED, NULL },
+        { CW_MAX_DIVISIONS, CW_MAX_DIVISIONS, CW_OK },
+        { -CW_MAX_DIVISIONS + 4, 4, CW_OK },
+        { -CW_MAX_DIVISIONS, 0, CW_CONFLICT,
+          "0 of CIN are sold and 0 offered: of the 4 that may be sold beyond the offer, only what is "
+          "not sold can be taken back" },
+        { -4, 0, CW_OK }
+    };
     test_nursery t;
     (void)state;
     make(&t);
@@ -531,7 +541,7 @@ static void what_a_change_may_be(void **state)
                            ? cw_ordering_cancel(t.n, &who, rows[i].order, rows[i].line, rows[i].why, &err)
                            : cw_ordering_change(t.n, &who, rows[i].order, rows[i].line, rows[i].quantity,
                                                 rows[i].why, &err);
-        if (code != rows[i].code)
+        if (code != rows[i].code || (rows[i].said && strcmp(err.text, rows[i].said) != 0))
             fail_msg("row %zu: %d %s", i, (int)code, err.text);
         test_nursery_check(&t);
     }
@@ -546,7 +556,7 @@ static void what_a_change_may_be(void **state)
         cw_error err = CW_ERROR_NONE;
         int64_t left = 0;
         cw_code code = cw_ordering_oversell(t.n, &t.who, "CIN", leave[i].quantity, "x", &left, &err);
-        if (code != leave[i].code)
+        if (code != leave[i].code || (leave[i].said && strcmp(err.text, leave[i].said) != 0))
             fail_msg("leave %zu: %d %s", i, (int)code, err.text);
         if (code == CW_OK)
             assert_int_equal(left, leave[i].left);

@@ -112,6 +112,140 @@ static void an_offer_stays_above_what_is_sold(void **state)
     test_nursery_free(&t);
 }
 
+/* By how sure one wants to be, by money, or by shares of the price: one of them, each within its limits. */
+static void an_offer_is_asked_for_in_one_way(void **state)
+{
+    static const struct {
+        double confidence;
+        cw_cents margin, short_cost;
+        double rot, margin_share, short_cost_share;
+        cw_code code;
+        const char *column, *said;
+    } rows[] = {
+        { -0.01, -1, -1, 1, 0, 0, CW_REFUSED, "confidence", "must lie above 0 and below 1: -0.01" },
+        { 1, -1, -1, 1, 0, 0, CW_REFUSED, "confidence", "must lie above 0 and below 1: 1" },
+        { 0.999, -1, -1, 1, 0, 0, CW_OK, "", "" },
+        { 0, -1, -1, 1, 0, 0, CW_OK, "", "" },
+        { 0, 0, 0, 1, 0, 0, CW_REFUSED, "",
+          "margin and short cost are both 0, so nothing says how many to offer" },
+        { 0, 0, 1, 1, 0, 0, CW_OK, "", "" },
+        { 0, 1, 0, 1, 0, 0, CW_OK, "", "" },
+        { 0, 1, -1, 1, 0, 0, CW_USAGE, "", "a margin and a short cost are given together" },
+        { 0, -1, 0, 1, 0, 0, CW_USAGE, "", "a margin and a short cost are given together" },
+        { 0.5, 1, 1, 1, 0, 0, CW_USAGE, "", "give a confidence, or a margin with a short cost, not both" },
+        { 0, -1, -1, -0.5, 0, 0, CW_REFUSED, "rot",
+          "must lie between 0 and 100 times what is projected: -0.5" },
+        { 0, -1, -1, 100.5, 0, 0, CW_REFUSED, "rot",
+          "must lie between 0 and 100 times what is projected: 100.5" },
+        { 0, -1, -1, 100, 0, 0, CW_OK, "", "" },
+        { 0, -1, -1, 0, 0, 0, CW_OK, "", "" },
+        { 0, -1, -1, 1, -0.1, 0, CW_REFUSED, "margin_share", "must lie between 0 and 1: -0.1" },
+        { 0, -1, -1, 1, 1.1, 0, CW_REFUSED, "margin_share", "must lie between 0 and 1: 1.1" },
+        { 0, -1, -1, 1, 1, 0, CW_OK, "", "" },
+        { 0, -1, -1, 1, 0, -0.1, CW_REFUSED, "short_cost_share", "must lie between 0 and 20: -0.1" },
+        { 0, -1, -1, 1, 0, 20.5, CW_REFUSED, "short_cost_share", "must lie between 0 and 20: 20.5" },
+        { 0, -1, -1, 1, 0, 20, CW_OK, "", "" },
+        { 0.5, -1, -1, 1, 0.5, 0, CW_USAGE, "",
+          "give a confidence, or money per division, or shares of the price: one of them" },
+        { 0.5, -1, -1, 1, 0, 0.5, CW_USAGE, "",
+          "give a confidence, or money per division, or shares of the price: one of them" },
+        { 0, 1, 1, 1, 0.5, 0, CW_USAGE, "",
+          "give a confidence, or money per division, or shares of the price: one of them" },
+    };
+    test_nursery t;
+    (void)state;
+    test_nursery_make(&t);
+    load_text(&t, "varieties.csv", "code,name,price\nAMB,Amber Lantern,6.50\n");
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_error err = CW_ERROR_NONE;
+        cw_table out = { 0 };
+        const cw_offering_ask ask = { .confidence = rows[i].confidence,
+                                      .margin = rows[i].margin,
+                                      .short_cost = rows[i].short_cost,
+                                      .ship = CW_NO_DAY,
+                                      .as_of = CW_NO_DAY,
+                                      .rot = rows[i].rot,
+                                      .margin_share = rows[i].margin_share,
+                                      .short_cost_share = rows[i].short_cost_share };
+        cw_code code = cw_offering_plan(t.n, &t.who, &ask, &out, &err);
+        if (code != rows[i].code || strcmp(err.column, rows[i].column) != 0 ||
+            strcmp(err.text, rows[i].said) != 0)
+            fail_msg("row %zu: %d %s: %s", i, (int)code, err.column, err.text);
+        cw_table_free(&out);
+    }
+    test_nursery_free(&t);
+}
+
+/* What may be put on offer, by whom, and what is on record then. */
+static void what_may_be_released(void **state)
+{
+    const cw_offering_ask ask = {
+        .confidence = 0.9, .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY, .rot = 1
+    };
+    static const cw_offering_try try_one = { .variety = "AMB", .hold_back = 1, .reserve = -1, .price = -1 };
+    cw_offering_ask rot = ask, tries = ask;
+    rot.rot = 2;
+    tries.tries = &try_one;
+    tries.n_tries = 1;
+    const struct {
+        const cw_offering_ask *ask;
+        cw_offering_item item;
+        cw_role role;
+        cw_code code;
+        const char *said;
+    } rows[] = {
+        { &ask, { "AMB", 5 }, CW_ROLE_OFFICE, CW_FORBIDDEN, "" },
+        { &rot,
+          { "AMB", 5 },
+          CW_ROLE_OWNER,
+          CW_USAGE,
+          "what is only tried cannot be released: change the record first" },
+        { &tries,
+          { "AMB", 5 },
+          CW_ROLE_OWNER,
+          CW_USAGE,
+          "what is only tried cannot be released: change the record first" },
+        { &ask, { "ZZ", 5 }, CW_ROLE_OWNER, CW_NOT_FOUND, "there is no variety with the code ZZ" },
+        { &ask, { "AMB", -1 }, CW_ROLE_OWNER, CW_REFUSED, "must lie between 0 and 10000000: -1 of AMB" },
+        { &ask,
+          { "AMB", CW_MAX_DIVISIONS + 1LL },
+          CW_ROLE_OWNER,
+          CW_REFUSED,
+          "must lie between 0 and 10000000: 10000001 of AMB" },
+        { &ask, { "BRI", 0 }, CW_ROLE_OWNER, CW_OK, "" },
+        { &ask, { "AMB", 5 }, CW_ROLE_OWNER, CW_OK, "" },
+        { &ask, { "AMB", 4 }, CW_ROLE_OWNER, CW_OK, "" },
+    };
+    test_nursery t;
+    (void)state;
+    test_nursery_make(&t);
+    load_text(&t, "varieties.csv",
+              "code,name,price,hold_back,reserve\nAMB,Amber Lantern,6.50,2,1\nBRI,Briar Song,8,0,0\n");
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_error err = CW_ERROR_NONE;
+        cw_table out = { 0 };
+        t.who.role = rows[i].role;
+        int64_t trade = one_int(&t, "SELECT trade_revision FROM nursery");
+        cw_code code = cw_offering_release(t.n, &t.who, rows[i].ask, &rows[i].item, 1, "spring", &out, &err);
+        if (code != rows[i].code || (rows[i].said[0] && strcmp(err.text, rows[i].said) != 0))
+            fail_msg("row %zu: %d %s", i, (int)code, err.text);
+        assert_int_equal(one_int(&t, "SELECT trade_revision FROM nursery") > trade, code == CW_OK);
+        cw_table_free(&out);
+    }
+    rows_are(&t, "SELECT actor, subject, before, after FROM audit WHERE action = 'release' ORDER BY id",
+             "tester|BRI|0|0\ntester|AMB|0|5\ntester|AMB|5|4\n");
+    rows_are(
+        &t,
+        "SELECT v.code, r.before, r.offered, r.confidence, r.p_short, r.why, json_extract(r.basis, "
+        "'$.hold_back'), "
+        "json_extract(r.basis, '$.reserve'), json_extract(r.basis, '$.p90'), json_extract(r.basis, '$.ship') "
+        "FROM release r JOIN variety v ON v.id = r.variety_id ORDER BY r.id",
+        "BRI|0|0|0.9|0.0|spring|0|0|0|2032-04-19\nAMB|0|5|0.9|1.0|spring|2|1|0|2032-04-19\n"
+        "AMB|5|4|0.9|1.0|spring|2|1|0|2032-04-19\n");
+    rows_are(&t, "SELECT COUNT(*) FROM said WHERE why = 'release'", "1\n"); /* one a day */
+    test_nursery_free(&t);
+}
+
 static void changes_are_made_only_when_asked_for(void **state)
 {
     test_nursery t;
@@ -240,7 +374,11 @@ static void money_does_not_run_over(void **state)
     }
     cw_check_ok(cw_ordering_change(t.n, &t.who, "X3", 1, 1, "x", &err), &err);
     assert_int_equal(cw_ordering_change(t.n, &t.who, "X3", 1, 2, "x", &err), CW_REFUSED);
+    assert_string_equal(err.text, "the line would be worth more than 1000000000 in all");
     err = (cw_error)CW_ERROR_NONE;
+    load_text(&t, "orders.csv", ORDER_HEADER "X9,2032-01-25T10:00:00Z,1,AMB,1,500000000.00\n");
+    cw_check_ok(cw_ordering_change(t.n, &t.who, "X9", 1, 2, "x", &err), &err); /* exactly as much as may be */
+    cw_check_ok(cw_ordering_cancel(t.n, &t.who, "X9", 0, "x", &err), &err);
     cw_text_add(&text, ORDER_HEADER);
     for (int i = 0; i < 5000; i++)
         cw_text_addf(&text, "Y%04d,2032-01-25T10:00:00Z,1,AMB,100000,10000.00\n", i);
@@ -730,6 +868,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_is_sold_stays_within_the_offer),
         cmocka_unit_test(an_offer_stays_above_what_is_sold),
+        cmocka_unit_test(an_offer_is_asked_for_in_one_way),
+        cmocka_unit_test(what_may_be_released),
         cmocka_unit_test(changes_are_made_only_when_asked_for),
         cmocka_unit_test(a_file_changes_no_line_under_its_promise),
         cmocka_unit_test(money_does_not_run_over),

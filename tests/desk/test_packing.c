@@ -17,8 +17,8 @@ static void what_is_counted_must_be_what_was_pulled(void **state)
         size_t n;
         const char *sentence; /* NULL: packed */
     } rows[] = {
-        { "one missing", 2, { NULL }, 0, "1 missing" },
-        { "one too many", 4, { NULL }, 0, "1 too many" },
+        { "one missing", 2, { NULL }, 0, "2 counted, 3 belong in the parcel of order 1001: 1 missing" },
+        { "one too many", 4, { NULL }, 0, "4 counted, 3 belong in the parcel of order 1001: 1 too many" },
         { "a label missing", -1, { "L1 AMB", "L1 AMB" }, 2, "1 of BRI (lot L2) missing" },
         { "a label too many", -1, { "L1 AMB", "L1 AMB", "L1", "L2 BRI" }, 4, "1 of AMB (lot L1) too many" },
         { "a stranger", -1, { "L1@C2", "L1", "L2", "L3 AMB" }, 4, "1 of lot L3 do not belong in it" },
@@ -37,8 +37,12 @@ static void what_is_counted_must_be_what_was_pulled(void **state)
     picking_make(&t);
     wave_make(&t);
     assert_int_equal(pack(&t, "1001", 3, NULL, 0, &err), CW_CONFLICT);
-    assert_non_null(strstr(err.text, "2 picks of order 1001 are not answered"));
+    assert_string_equal(err.text, "2 picks of order 1001 are not answered yet");
+    char outcome[16];
+    answer(&t, "Marta", "none", pick_of(&t, "1002", 1), 0, "missing", outcome);
     answer_all_open(&t);
+    assert_int_equal(pack(&t, "1002", 0, NULL, 0, &err), CW_CONFLICT);
+    assert_string_equal(err.text, "nothing was pulled for order 1002, so there is nothing to pack");
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         print_message("%s\n", rows[i].name);
         cw_code code = pack(&t, "1001", rows[i].count, rows[i].labels, rows[i].n, &err);
@@ -288,14 +292,23 @@ static void all_that_is_asked_is_looked_at(void **state)
     static const struct {
         cw_packing_count count;
         cw_code code;
-        const char *column;
+        const char *column, *said;
     } rows[] = {
-        { { .count = 3, .weight_g = -1 }, CW_REFUSED, "weight_g" },
-        { { .count = 3, .weight_g = 1000001 }, CW_REFUSED, "weight_g" },
-        { { .count = -1, .weight_g = 700 }, CW_REFUSED, "count" },
-        { { .count = 0, .weight_g = 700 }, CW_CONFLICT, "count" },
-        { { .count = 3, .weight_g = 1000000 }, CW_OK, "" },
-        { { .count = -1, .labels = label, .label_count = 3 }, CW_OK, "" },
+        { { .count = 3, .weight_g = -1 }, CW_REFUSED, "weight_g", "must be 1 to 1000000 grams: -1" },
+        { { .count = 3, .weight_g = 1000001 },
+          CW_REFUSED,
+          "weight_g",
+          "must be 1 to 1000000 grams: 1000001" },
+        { { .count = -1, .weight_g = 700 },
+          CW_REFUSED,
+          "count",
+          "count the divisions, or scan their labels" },
+        { { .count = 0, .weight_g = 700 },
+          CW_CONFLICT,
+          "count",
+          "0 counted, 3 belong in the parcel of order 1001: 3 missing" },
+        { { .count = 3, .weight_g = 1000000 }, CW_OK, "", "" },
+        { { .count = -1, .labels = label, .label_count = 3 }, CW_OK, "", "" },
     };
     test_nursery t;
     cw_error err;
@@ -309,6 +322,7 @@ static void all_that_is_asked_is_looked_at(void **state)
         err = (cw_error)CW_ERROR_NONE;
         assert_int_equal(cw_packing_pack(t.n, &t.who, parcel, &rows[i].count, &err), rows[i].code);
         assert_string_equal(err.column, rows[i].column);
+        assert_string_equal(err.text, rows[i].said);
         if (rows[i].code == CW_OK)
             cw_check_ok(cw_packing_unpack(t.n, &t.who, parcel, "again", &err), &err);
     }
