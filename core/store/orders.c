@@ -199,7 +199,7 @@ cw_code cw_order_set_quantity(cw_db *db, const cw_order_line *line, int64_t quan
         code = cw_offer_read(db, line->variety_id, &o, err);
         if (code == CW_OK && change > 0 && o.sold + change > o.offered + o.beyond)
             return cw_error_set(err, CW_CONFLICT,
-                                "only %lld more of %s may be sold; %lld are asked for in addition",
+                                "only %lld more of %s may be sold; asked for in addition: %lld",
                                 (long long)(o.offered + o.beyond - o.sold), line->code, (long long)change);
         if (code == CW_OK)
             code =

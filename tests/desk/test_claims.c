@@ -60,7 +60,7 @@ static void only_what_was_received_is_claimed(void **state)
         { "more than received",
           { "1001", 1, 3, "soft", "refund", NULL, NULL },
           CW_CONFLICT,
-          "received 2, of which 0" },
+          "received 2, 0 of them" },
         { "nothing received", { "1003", 1, 1, "soft", "refund", NULL, NULL }, CW_CONFLICT, "received 0" },
         { "no such line", { "1001", 9, 1, "soft", NULL, NULL, NULL }, CW_NOT_FOUND, "no line 9" },
         { "no such order", { "9", 1, 1, "soft", NULL, NULL, NULL }, CW_NOT_FOUND, "no order 9" },
@@ -92,12 +92,12 @@ static void only_what_was_received_is_claimed(void **state)
         { "claimed already",
           { "1001", 2, 1, "no eye", "refund", NULL, NULL },
           CW_CONFLICT,
-          "received 1, of which 1" },
+          "received 1, 1 of them" },
         { "open for now", { "1002", 1, 2, "dry", NULL, NULL, NULL }, CW_OK, "" },
         { "beyond what is open",
           { "1002", 1, 2, "dry", NULL, NULL, NULL },
           CW_CONFLICT,
-          "received 3, of which 2" },
+          "received 3, 2 of them" },
     };
     test_nursery t;
     cw_error err;

@@ -212,7 +212,7 @@ static void what_is_no_longer_allowed_is_taken_back(void **state)
     corrected(&t, "1001", (cw_correcting_ask){ .consent = "named", .named = "BRI" }, "");
     assert_int_equal(promised(&t, "1001", 1), 3);
     corrected(&t, "1001", (cw_correcting_ask){ .consent = "none" },
-              "2 of BRI for line 1 are taken back: the buyer no longer allows them.\n");
+              "Taken back: 2 of BRI for line 1, as the buyer no longer allows them.\n");
     assert_int_equal(promised(&t, "1001", 1), 1);
     print_message("the file says any, as it did\n");
     load_again(&t, "orders.csv",
@@ -229,7 +229,7 @@ static void what_is_no_longer_allowed_is_taken_back(void **state)
     cw_check_ok(pack(&t, "1001", 3, NULL, 0, &err), &err);
     assert_int_equal(lot_has(&t, "L2"), 4);
     corrected(&t, "1001", (cw_correcting_ask){ .consent = "none" },
-              "2 of BRI for line 1 are taken back: the buyer no longer allows them.\n");
+              "Taken back: 2 of BRI for line 1, as the buyer no longer allows them.\n");
     assert_int_equal(lot_has(&t, "L2"), 6);
     rows_are(&t, "SELECT slot, quantity, because FROM put_back", "1|2|changed\n");
     rows_are(&t, "SELECT state FROM parcel", "open\n");

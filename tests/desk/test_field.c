@@ -133,7 +133,7 @@ static void laws_are_told_with_the_place(void **state)
           "planting of "
           "its own" },
         { "field_rounds.csv", "row,seen_on,alive\nr1,2031-06-20,61\n",
-          "field_rounds.csv:2: alive: row r1 had 60 plants, of which 0 were dug, culled or taken out before "
+          "field_rounds.csv:2: alive: row r1 had 60 plants, 0 of them dug, culled or taken out before "
           "2031-06-20: 61 cannot be alive" },
         { "field_rounds.csv", "row,seen_on,alive,rogued\nr1,2031-06-20,6,7\n",
           "field_rounds.csv:2: rogued: more plants taken out than were alive (6): 7" },

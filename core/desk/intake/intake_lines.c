@@ -328,7 +328,7 @@ static cw_code change_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, 
         cw_row_clash(in, row, AT(order), "is cancelled or shipped and cannot be changed: %s", d->number);
     else if (had->promised > (other ? 0 : want.quantity))
         cw_row_clash(in, row, column,
-                     "%lld are already promised to line %lld of order %s; take them back first",
+                     "already promised: %lld, to line %lld of order %s; take that back first",
                      (long long)had->promised, (long long)row->is.orders.line.i, d->number);
     else if (had->instead > 0 && (strcmp(want.consent, had->consent) != 0 ||
                                   strcmp(want.named, had->named) != 0 || want.price > had->price))

@@ -102,7 +102,7 @@ static cw_code release_item(cw_nursery *n, const cw_asker *who, const cw_plan *p
                            CW_MAX_DIVISIONS, (long long)item->quantity, s->code);
     if (item->quantity < s->sold && item->quantity < s->offered)
         return cw_error_at(err, CW_CONFLICT, NULL, 0, "quantity",
-                           "%lld of %s are sold already, so the offer cannot go down to %lld",
+                           "already sold: %lld of %s, so the offer cannot go down to %lld",
                            (long long)s->sold, s->code, (long long)item->quantity);
     return release_one(n, who, p, v, item->quantity, why, out, err);
 }

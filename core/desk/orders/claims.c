@@ -183,9 +183,8 @@ static cw_code add(cw_nursery *n, const cw_asker *who, const cw_claim_ask *ask, 
         code = cw_claims_received(n->db, line.id, &received, &claimed, err);
     if (code == CW_OK && ask->quantity > received - claimed)
         code = cw_error_at(err, CW_CONFLICT, NULL, 0, "quantity",
-                           "line %d of order %s received %lld, of which %lld are claimed already: %lld",
-                           ask->line, head.number, (long long)received, (long long)claimed,
-                           (long long)ask->quantity);
+                           "line %d of order %s received %lld, %lld of them claimed already: %lld", ask->line,
+                           head.number, (long long)received, (long long)claimed, (long long)ask->quantity);
     cw_claim_row row = { .order_id = head.id, .line_id = line.id, .quantity = ask->quantity };
     if (code == CW_OK)
         code = cw_claim_add(n->db, &row, who->now, who->actor, ask->why, err);

@@ -88,7 +88,7 @@ static cw_code take_back(cw_correction *c, const cw_order_line *l, cw_error *err
                 code = cw_promise_take_back(c->n->db, &t, err);
             if (t.quantity > 0)
                 cw_correction_say(c,
-                                  "%lld of %s for line %d are taken back: the buyer no longer allows them.",
+                                  "Taken back: %lld of %s for line %d, as the buyer no longer allows them.",
                                   (long long)t.quantity, u.item[i].code, l->line);
             back += t.quantity;
         }

@@ -131,7 +131,7 @@ static cw_code put_hit(cw_nursery *n, const cw_standing *s, uint32_t v, const ta
     int64_t kept = s->there[v] - b->hold_back - b->reserve;
     cw_code code = cw_order_customer(n->db, s->book->order[t->order].id, customer, sizeof customer, err);
     snprintf(sentence, sizeof sentence,
-             "%lld of %s are promised and %lld are there for them (%lld are kept to replant and in reserve). "
+             "Promised: %lld of %s, there for them: %lld (kept to replant and in reserve: %lld). "
              "The latest "
              "orders of the last tier are hit first%s; this line would lose %d of its %d.",
              (long long)b->promised, b->name, (long long)(kept < 0 ? 0 : kept),

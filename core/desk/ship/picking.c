@@ -170,7 +170,8 @@ static cw_code drop(cw_nursery *n, const cw_asker *who, int64_t wave, const char
     if (code == CW_OK)
         code = cw_waves_answered(n->db, wave, &answered, err);
     if (code == CW_OK && answered > 0)
-        return cw_error_set(err, CW_CONFLICT, "%lld picks of wave %lld are answered already; undo them first",
+        return cw_error_set(err, CW_CONFLICT,
+                            "answered already: %lld of the picks of wave %lld; undo them first",
                             (long long)answered, (long long)wave);
     if (code == CW_OK)
         code = cw_waves_drop(n->db, wave, err);

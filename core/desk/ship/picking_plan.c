@@ -215,7 +215,7 @@ static void note_waits(cw_wave_plan *p)
         char sentence[200];
         if (p->out[w->order] || p->waits[i] == 0)
             continue;
-        snprintf(sentence, sizeof sentence, "%lld of %s are promised and not there yet%s",
+        snprintf(sentence, sizeof sentence, "promised and not there yet: %lld of %s%s",
                  (long long)p->waits[i], w->variety, p->skip[i] ? "; the line takes all or nothing" : "");
         cw_put_text(&p->notes, "waits");
         cw_put_text(&p->notes, p->book.order[w->order].number);

@@ -39,7 +39,7 @@ static cw_code tell_sides(cw_nursery *n, const cw_named_variety *gone, const cw_
     snprintf(note, sizeof note, "and %lld of %s: %lld together", (long long)b.divisions, kept->code,
              (long long)(a.divisions + b.divisions));
     cw_naming_put(out, "divisions on hand", a.divisions, note);
-    snprintf(note, sizeof note, "and %lld of %s: %lld together, of which %lld are sold", (long long)b.offered,
+    snprintf(note, sizeof note, "and %lld of %s: %lld together, %lld of them sold", (long long)b.offered,
              kept->code, (long long)(a.offered + b.offered), (long long)(a.sold + b.sold));
     cw_naming_put(out, "on offer", a.offered, note);
     snprintf(note, sizeof note, "and %lld of %s: %lld together", (long long)b.hold_back, kept->code,

@@ -111,11 +111,10 @@ static cw_code broken(const cw_planting_row *p, const cw_stand *before, const cw
     if (e->rogued > e->alive)
         return cw_error_at(err, CW_CONFLICT, NULL, 0, "rogued",
                            "more plants taken out than were alive (%lld): %lld", (ll)e->alive, (ll)e->rogued);
-    return cw_error_at(
-        err, CW_CONFLICT, NULL, 0, "alive",
-        "row %.32s had %lld plants, of which %lld were dug, culled or taken out before %s: %lld "
-        "cannot be alive",
-        p->row, (ll)before->plants, (ll)gone, day, (ll)e->alive);
+    return cw_error_at(err, CW_CONFLICT, NULL, 0, "alive",
+                       "row %.32s had %lld plants, %lld of them dug, culled or taken out before %s: %lld "
+                       "cannot be alive",
+                       p->row, (ll)before->plants, (ll)gone, day, (ll)e->alive);
 }
 
 cw_code cw_planting_check(cw_nursery *n, int64_t planting, cw_stand *out, cw_error *err)

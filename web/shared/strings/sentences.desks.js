@@ -134,7 +134,7 @@ export const DESKS = [
     'een klacht vraagt wat de klant erover zegt',
   ],
   [
-    'line {0} of order {1} received {2}, of which {3} are claimed already: {4}',
+    'line {0} of order {1} received {2}, {3} of them claimed already: {4}',
     'Position {0} der Bestellung {1} hat {2} erhalten, davon sind {3} schon reklamiert: {4}',
     'la ligne {0} de la commande {1} a reçu {2}, dont {3} sont déjà réclamés\u00a0: {4}',
     'regel {0} van bestelling {1} kreeg er {2}, waarvan {3} al geclaimd zijn: {4}',
@@ -202,7 +202,7 @@ export const DESKS = [
 
   // ---- offering ----
   [
-    '{0} of {1} are sold already, so the offer cannot go down to {2}',
+    'already sold: {0} of {1}, so the offer cannot go down to {2}',
     'von {1} sind schon {0} verkauft, das Angebot kann also nicht auf {2} sinken',
     '{0} de {1} sont déjà vendus, donc l’offre ne peut descendre à {2}',
     'van {1} zijn er al {0} verkocht, dus het aanbod kan niet omlaag naar {2}',

@@ -161,7 +161,7 @@ export const SHARES = [
     'De regel vraagt deze soort niet meer.',
   ],
   [
-    '{0} of {1} are promised and {2} are there for them ({3} are kept to replant and in reserve). The latest orders of the last tier are hit first{4}; this line would lose {5} of its {6}.',
+    'Promised: {0} of {1}, there for them: {2} (kept to replant and in reserve: {3}). The latest orders of the last tier are hit first{4}; this line would lose {5} of its {6}.',
     'Von {1} sind {0:number} zugesagt und {2:number} dafür da ({3:number} bleiben zum Pflanzen und als Reserve). Zuerst trifft es die spätesten Bestellungen der letzten Gruppe{4:said}; diese Position verlöre {5:number} von {6:number}.',
     'De {1}, {0:number} sont promis et {2:number} sont là pour eux ({3:number} gardés à replanter et en réserve). Les dernières commandes du dernier groupe sont touchées d’abord{4:said}\u00a0; cette ligne perdrait {5:number} sur {6:number}.',
     'Van {1} zijn er {0:number} toegezegd en {2:number} daarvoor aanwezig ({3:number} blijven om te planten en als reserve). De laatste bestellingen van de laatste groep worden het eerst geraakt{4:said}; deze regel zou er {5:number} van {6:number} verliezen.',

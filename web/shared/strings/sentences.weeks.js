@@ -263,7 +263,7 @@ export const WEEKS = [
     'vertrekt heel of niet, en {0:number} van {1} zijn er niet',
   ],
   [
-    '{0} of {1} are promised and not there yet{2}',
+    'promised and not there yet: {0} of {1}{2}',
     '{0:number} von {1} sind zugesagt und noch nicht da{2:said}',
     '{0:number} de {1} sont promis et pas encore là{2:said}',
     '{0:number} van {1} zijn toegezegd en er nog niet{2:said}',
@@ -381,7 +381,7 @@ export const WEEKS = [
     'Zij wordt vastgehouden: {0:said}.',
   ],
   [
-    '{0} of {1} for line {2} are taken back: the buyer no longer allows them.',
+    'Taken back: {0} of {1} for line {2}, as the buyer no longer allows them.',
     '{0:number} von {1} für Position {2:number} werden zurückgenommen: der Kunde erlaubt sie nicht mehr.',
     '{0:number} de {1} pour la ligne {2:number} sont repris\u00a0: le client ne les permet plus.',
     '{0:number} van {1} voor regel {2:number} worden teruggenomen: de klant staat ze niet meer toe.',
