@@ -164,6 +164,9 @@ static void test_the_law_is_the_negative_binomial(void **state)
             cw_distribution law;
             double before = 0;
             cw_demand_law(&d, &law);
+            /* Cells of one number as long as there is room for them, else no larger than they must be. */
+            assert_true(means[i] > 3 || law.step == 1);
+            assert_true((int64_t)law.cells * law.step > CW_DISTRIBUTION_CELLS * (law.step - 1));
             for (int j = -40; j <= 80; j++) {
                 int64_t x = (int64_t)(d.mean + 0.1 * j * sd);
                 if (x < 0)

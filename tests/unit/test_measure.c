@@ -306,7 +306,7 @@ static void test_a_rota_of_two_stages_is_kept(void **state)
     cw_error err = CW_ERROR_NONE;
     cw_distribution law[N];
     cw_rota_look look[12];
-    size_t found = 0;
+    size_t found = 99; /* whatever stood there */
     rate->point[0].weight = rate->point[0].dispersion = 1;
     for (size_t v = 0; v < N; v++) {
         rate->point[0].mean[v] = log(4.0 + (double)v);
