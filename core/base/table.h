@@ -23,8 +23,8 @@ typedef struct cw_column {
     const char *name;
     cw_type type; /* one that a cell has: CW_TEXT_T to CW_BOOL_T */
     int decimals; /* of CW_REAL_T only */
-    bool
-        null; /* a cell may be null; an empty text then is null, so that the unknown looks the same everywhere */
+    /* a cell may be null; an empty text then is null, so that the unknown looks the same everywhere */
+    bool null;
     const char *words; /* of CW_TEXT_T: a cell is one of these, "open|packed|shipped"; NULL: any text */
     const char *says;  /* what it is, where its name does not tell */
 } cw_column;

@@ -51,8 +51,8 @@ typedef struct cw_holds {
 typedef struct cw_value {
     int64_t i; /* also days, instants, weeks, cents, 0 or 1; of words the index, from 0 */
     double r;  /* of CW_REAL_T */
-    const char *
-        t; /* texts: borrowed from what was read, not ended by NUL unless that was; of a country its code, for good */
+    /* texts: borrowed from what was read, not ended by NUL unless that was; of a country its code, for good */
+    const char *t;
 } cw_value;
 
 /* False: it is no such value. The empty text is none but of CW_MAIL_T, CW_DAYS_T and texts. */

@@ -36,9 +36,9 @@ typedef struct variety {
     size_t n;
     double level; /* log of a rough mean: where to look */
     bool bounded;
-    double theta[GRID],
-        weight[GRID]; /* at the alpha in hand: likelihood times step, the largest brought to 1 */
-    double top;       /* what that was divided by, as a logarithm */
+    /* at the alpha in hand: likelihood times step, the largest brought to 1 */
+    double theta[GRID], weight[GRID];
+    double top; /* what that was divided by, as a logarithm */
 } variety;
 
 typedef struct pool {

@@ -35,8 +35,8 @@ typedef struct cw_sales {
     size_t variety;
     int64_t sold;  /* divisions ordered, >= 0 */
     bool sold_out; /* the offer ended first: true demand is `sold` or more */
-    double
-        share; /* sold out: share of a season's orders that come by that day, 0 < share <= 1; 0: day not known */
+    /* sold out: share of a season's orders that come by that day, 0 < share <= 1; 0: day not known */
+    double share;
     double sure; /* how well the share is known: as if from so many orders, > 0 */
 } cw_sales;
 

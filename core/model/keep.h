@@ -73,8 +73,8 @@ typedef struct cw_keep {
     int64_t low, high;   /* figures between these are worth 99.5 % of the best at least */
     int64_t plant_up_to; /* what is left unsold is worth planting up to so many */
     bool all;            /* built up: in 9 of 10 springs there will be no more than this, so all is kept */
-    double one_more_costs,
-        one_more_brings; /* the division after the best: sale lost now, later earnings gained */
+    /* the division after the best: sale lost now, later earnings gained */
+    double one_more_costs, one_more_brings;
 } cw_keep;
 
 /* A year of what follows. Year 0 is this spring. */

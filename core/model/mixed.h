@@ -98,12 +98,12 @@ typedef struct cw_mixed_data {
     const cw_mixed_row *rows;
     size_t n_rows;
     size_t varieties, seasons, forms, sizes;
-    const int *form,
-        *size;   /* [varieties], 0 .. forms-1 or -1 = unknown; NULL: all unknown, and the term is left out */
+    /* [varieties], 0 .. forms-1 or -1 = unknown; NULL: all unknown, and the term is left out */
+    const int *form, *size;
     size_t lots; /* answer also for lots 0 .. lots - 1 of settings.season, by the row's lot number; 0: none */
     const cw_mixed_tilt *tilt; /* [n_rows]; NULL: all rows are alike */
-    const int32_t
-        *lot_tilt; /* [lots] a tilt that a lot of the season has with x = 1, 0 = none; NULL: none has */
+    /* [lots] a tilt that a lot of the season has with x = 1, 0 = none; NULL: none has */
+    const int32_t *lot_tilt;
     const cw_mixed_own *own; /* [varieties]; NULL: nobody says anything */
     int variety_tilt;        /* a tilt that each variety has in settings.season, with its own x; 0 = none */
     const double *variety_x; /* [varieties]; NULL: none has */
@@ -113,8 +113,8 @@ typedef struct cw_mixed_settings {
     cw_mixed_mode mode;
     bool use[CW_TERMS];
     bool dispersion; /* estimate phi (counts only); else phi = 1 */
-    bool
-        expected_curvature; /* ML, cloglog: expected instead of observed information in the determinant, as lme4 */
+    /* ML, cloglog: expected instead of observed information in the determinant, as lme4 */
+    bool expected_curvature;
     /* PREDICT: prior of a log sd: N(log median, spread^2), times exp(-(sd / limit)^2 / 2) so that no far tail of an sd
      * that the data leave open makes the mean of exp(eta) absurd. */
     double sd_median[CW_TERMS], sd_spread[CW_TERMS], sd_limit;
@@ -124,8 +124,8 @@ typedef struct cw_mixed_settings {
      * drawn to the mean and what is far off is left alone; scale 0: there is no such tilt. Age counts as had by every
      * row of a cloglog model. */
     double tilt_mean[CW_TILTS], tilt_scale[CW_TILTS];
-    double drift_median,
-        drift_spread; /* PREDICT: prior of the drift of seasons; median 0: they do not drift */
+    /* PREDICT: prior of the drift of seasons; median 0: they do not drift */
+    double drift_median, drift_spread;
     bool linked;      /* the answer is wanted from cw_mixed_link only: cw_mixed_latent is NULL */
     bool whole;       /* never from an earlier fit's points */
     int season;       /* the season that the answers speak of */
@@ -145,16 +145,16 @@ typedef struct cw_mixed_hyper {
 } cw_mixed_hyper;
 
 typedef struct cw_mixed_report {
-    cw_mixed_hyper
-        hyper; /* at the optimum; with `intercept` the fixed one (ML) or its posterior mean (PREDICT) */
+    /* at the optimum; with `intercept` the fixed one (ML) or its posterior mean (PREDICT) */
+    cw_mixed_hyper hyper;
     double log_likelihood; /* Laplace, with all constants, at hyper */
     double log_posterior;  /* PREDICT: plus the log prior densities of log sd and log phi */
     unsigned evaluations, points;
     double tilt_sd[CW_TILTS];   /* posterior sd of each tilt; 0 where there is none */
     double log_sd_sd[CW_TERMS]; /* PREDICT: and of each log sd */
     bool converged;             /* false: the climb ran out of evaluations; the best point seen is used */
-    size_t rows, lots, cells, varieties,
-        shared; /* what there was: rows that tell something, and what they touch */
+    /* what there was: rows that tell something, and what they touch */
+    size_t rows, lots, cells, varieties, shared;
 } cw_mixed_report;
 
 typedef struct cw_mixed cw_mixed; /* a fit; owns copies of all it needs */

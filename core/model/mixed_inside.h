@@ -85,8 +85,8 @@ typedef struct mixed_work {
     double *light_lot, *light_cell;              /* mass * over: what a lot or cell weighs on what is above */
     double *base_variety, *base_cell;            /* scratch: eta, or its change, down to variety or cell */
     double *pull_cell, *pull_variety;            /* the same for the right-hand side */
-    double *factor, *inverse_factor,
-        *covariance;         /* [shared^2]: L of the Schur complement, its inverse, (LL')^-1 */
+    /* [shared^2]: L of the Schur complement, its inverse, (LL')^-1 */
+    double *factor, *inverse_factor, *covariance;
     double *scratch, *spare; /* [2 shared], [shared^2] */
     double *variance;        /* [lots] posterior variance of eta */
     double *dose, *dose_age; /* [items] exposure with tilts, and d log dose / d tilt of age */
@@ -96,8 +96,8 @@ typedef struct mixed_work {
     bool seasoned;                                 /* seasons have another prior than N(0, 1) each: */
     double *resist;                                /* [seasons] precision u - pull */
     double *season_work;                           /* [2 seasons^2] */
-    double *season_precision, *season_drift,
-        *season_pull;              /* its precision, what that changes by log drift, its pull */
+    /* its precision, what that changes by log drift, its pull */
+    double *season_precision, *season_drift, *season_pull;
     double season_half_log;        /* half the log determinant of the prior precision that drift gives */
     double season_trace;           /* tr(K^-1 dK / d log drift) of the covariance K that drift gives */
     const cw_mixed_seasons *heard; /* from another fit, or NULL */

@@ -49,15 +49,13 @@ typedef struct cw_stock {
     int64_t count;         /* clumps or divisions on hand, >= 0 */
     double clump_weeks;    /* clump: from last known sound to the expected dividing day; division: unused */
     double division_weeks; /* clump: from dividing to shipping; division: from last known sound to shipping */
-    double from_pa_days,
-        to_pa_days; /* division: drying since its cutting when last known sound, and at shipping
-                     * (clump, which does not shrivel itself: 0 and what a division cut on the dividing day will
-                     * stand) */
-    double clump_age,
-        division_age; /* weeks since digging, and since cutting, when last known sound (a division of a
-                                     * clump: 0) */
-    double cut;       /* clump: share of its lot's clumps that was cut before it, 0 .. 1 */
-    double missing;   /* clump: chance that it is not dug sound at all; 0: it is in store */
+    /* division: drying since its cutting when last known sound, and at shipping (clump, which does not shrivel itself: 0 and
+     * what a division cut on the dividing day will stand) */
+    double from_pa_days, to_pa_days;
+    /* weeks since digging, and since cutting, when last known sound (a division of a clump: 0) */
+    double clump_age, division_age;
+    double cut;     /* clump: share of its lot's clumps that was cut before it, 0 .. 1 */
+    double missing; /* clump: chance that it is not dug sound at all; 0: it is in store */
 } cw_stock;
 
 typedef struct cw_projection_input {
@@ -108,9 +106,9 @@ typedef struct cw_projection_why {
     double clumps, divisions;         /* on hand */
     double rate, rate_low, rate_high; /* divisions per sound clump: median, 10 % and 90 % points */
     double clump_sound, clump_sound_low, clump_sound_high; /* share of clumps sound at dividing, likewise */
-    double division_sound, division_sound_low,
-        division_sound_high; /* share of divisions not rotten by shipping */
-    double shrivelled;       /* share of sound divisions that shrivel by shipping */
+    /* share of divisions not rotten by shipping */
+    double division_sound, division_sound_low, division_sound_high;
+    double shrivelled; /* share of sound divisions that shrivel by shipping */
     /* mean: if nothing were lost -> after clump rot -> after division rot -> after shrink (= the mean of S)
      */
     double mean_if_all_sound, mean_after_clump_rot, mean_after_division_rot, mean;

@@ -58,8 +58,8 @@ typedef struct moves {
 typedef struct ages {
     size_t count;
     double *key; /* [2 count] age, weeks; in order */
-    double *
-        factors; /* [(points + 1) count] logs of the factor: their mean over the mixture, then at each point */
+    /* [(points + 1) count] logs of the factor: their mean over the mixture, then at each point */
+    double *factors;
 } ages;
 
 struct cw_projection {

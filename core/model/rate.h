@@ -76,8 +76,8 @@ typedef struct cw_rate_data { /* arrays are borrowed for the call only */
     const cw_rate_cut *cut; /* [n_rows], or NULL: nothing is known of the order of cutting */
     bool best_first;        /* the nursery says that it cuts the best clumps first */
     const cw_rate_own *own; /* [varieties], or NULL: the owner says nothing */
-    const int64_t
-        *whole;     /* [varieties] clumps of this season not cut yet, or NULL: nothing is known of them */
+    /* [varieties] clumps of this season not cut yet, or NULL: nothing is known of them */
+    const int64_t *whole;
     cw_go_on go_on; /* for the call only; given up: CW_REFUSED */
 } cw_rate_data;
 
@@ -107,8 +107,8 @@ typedef struct cw_rate_why {
     cw_mixed_part season;     /* this season against others, by everything divided so far */
     cw_mixed_part own_season; /* this variety in this season against what the above would say */
     double mean, variance;    /* of the log rate */
-    double
-        own_share; /* of what is known of its rate in a usual season, what the owner says; 0: nothing is said */
+    /* of what is known of its rate in a usual season, what the owner says; 0: nothing is said */
+    double own_share;
     double without_own; /* divisions a clump in a usual season without that */
 } cw_rate_why;
 

@@ -44,8 +44,8 @@ typedef struct cw_schedule_hold {
     cw_week from;       /* 0 = from the start */
     cw_week to;         /* 0 = until it is lifted */
     const char *reason; /* shown in sentences; NULL = "frost hold" */
-    const bool
-        *of; /* [order_count] whether it holds each order, or NULL; exactly one of the three is given */
+    /* [order_count] whether it holds each order, or NULL; exactly one of the three is given */
+    const bool *of;
 } cw_schedule_hold;
 
 /* One order goes in spite of one hold. */

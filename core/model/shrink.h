@@ -55,10 +55,10 @@ typedef struct cw_shrink {
     /* log k of a lot = lot_log_k[lot] + lot_log_k_sd[lot] * normal */
     double *lot_log_k;
     double *lot_log_k_sd;
-    double *
-        lot_common_sd; /* the part of lot_log_k_sd that all lots have in common: what is not known of their mean */
-    double log_k,
-        log_k_sd; /* of a lot never weighed: mean, and spread between lots with uncertainty of the mean */
+    /* the part of lot_log_k_sd that all lots have in common: what is not known of their mean */
+    double *lot_common_sd;
+    /* of a lot never weighed: mean, and spread between lots with uncertainty of the mean */
+    double log_k, log_k_sd;
     double lot_spread; /* tau, of log k between lots */
     double log_w50, log_w50_sd;
     double log_sigma, log_sigma_sd;

@@ -81,9 +81,9 @@ typedef struct cw_sub_line {
     uint32_t named_first, named_count; /* consent named: slice of cw_sub_input.named, best first */
     cw_sub_class class;                /* assortment: CW_SUB_UNKNOWN leaves that open */
     int32_t spread; /* assortment: at most so many of one variety on this line; 0 = no such limit */
-    uint32_t
-        unit; /* 0 = a part is welcome; else filled whole, with all lines of this number, or not at all. 1 ..
-                       number of lines. A unit's assortments are one, its named lines another */
+    /* 0 = a part is welcome; else filled whole, with all lines of this number, or not at all. 1 .. number of lines. A unit's
+     * assortments are one, its named lines another */
+    uint32_t unit;
 } cw_sub_line;
 
 /* What an order has already. */
@@ -137,8 +137,8 @@ typedef struct cw_sub_plan {
     size_t choices;
     cw_sub_total total;    /* of both stages */
     cw_sub_total stage[2]; /* named lines, assortments */
-    cw_sub_total
-        at_most[2]; /* no plan of the stage is better than this; the same as `stage` when it is the best */
+    /* no plan of the stage is better than this; the same as `stage` when it is the best */
+    cw_sub_total at_most[2];
     struct cw_sub_branch *branch[2]; /* the proof: [branches], a branch before its two parts, "whole" first */
     size_t branches[2];
     size_t groups, arcs, rounds; /* how large the flow problems were, how often they were refined */

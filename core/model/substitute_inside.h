@@ -53,8 +53,8 @@ typedef struct cw_sub_stage {
      * `unplaced`: filling one more division moves at most one other division off its line, and all distances and
      * extra costs together are below `unplaced`, so a line stays unfilled only if it cannot be filled. */
     int64_t unit, far, unplaced, unfilled;
-    bool
-        blank; /* only unfilled divisions cost something (1 each): can the lines that must be whole be so at all? */
+    /* only unfilled divisions cost something (1 each): can the lines that must be whole be so at all? */
+    bool blank;
 } cw_sub_stage;
 
 /* Dual prices. */

@@ -43,8 +43,8 @@ typedef struct cw_arrived_line {
     int line;
     uint8_t tier; /* cw_book_tier */
     bool ship_complete;
-    bool
-        rest; /* of a ship-complete order: it has other lines that want something, which did not come now or name no variety */
+    /* of a ship-complete order: it has other lines that want something, which did not come now or name no variety */
+    bool rest;
     const char *code, *order;
 } cw_arrived_line;
 cw_code cw_line_last(cw_db *db, int64_t *out, cw_error *err) CW_MUST_CHECK;

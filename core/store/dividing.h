@@ -14,8 +14,8 @@
 
 typedef struct cw_whole_lot { /* with clumps on hand; by id */
     int64_t id;
-    const char *place,
-        *room; /* where most of its clumps lie, "" where nobody wrote it down; borrowed until the next */
+    /* where most of its clumps lie, "" where nobody wrote it down; borrowed until the next */
+    const char *place, *room;
     int64_t walk_order;
     bool held;
     cw_day kept_day;  /* CW_NO_DAY: the plan is free */
@@ -27,8 +27,8 @@ cw_code cw_whole_lots(cw_db *db, void (*take)(void *context, const cw_whole_lot 
 typedef struct cw_crate_row { /* by lot, clumps before divisions */
     int64_t lot;
     bool divisions;
-    const char *place,
-        *room; /* where most of them lie, "" where nobody wrote it down; borrowed until the next */
+    /* where most of them lie, "" where nobody wrote it down; borrowed until the next */
+    const char *place, *room;
     int64_t walk_order;
     bool held;
 } cw_crate_row;

@@ -11,8 +11,8 @@
 /* Which orders tell of a person, and how is that removed? What was grown, sold and shipped stays. */
 typedef struct cw_forgettable {
     int64_t id, notes, notices, claims;
-    bool
-        known; /* taken along from a season before: `id` is that row's, and there is no order (NULL) and no state (NULL) */
+    /* taken along from a season before: `id` is that row's, and there is no order (NULL) and no state (NULL) */
+    bool known;
     const char *order, *state, *customer, *email, *postcode; /* borrowed; the last three may be NULL */
     const char *person;                                      /* tells persons apart; "" for none */
 } cw_forgettable;

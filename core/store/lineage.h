@@ -19,8 +19,8 @@ typedef struct cw_kin {
     int64_t split_of;          /* the lot of which it was a part; 0: of none */
     char lot[CW_MAX_CODE + 1]; /* planted; "": not known */
     int of_season; /* that lot's; 0: not said, -1: this file's own, planted out for the season after */
-    char held[CW_MAX_NAME + 1],
-        was[CW_MAX_CODE + 1]; /* why a lot is held; the variety that it was taken for first */
+    /* why a lot is held; the variety that it was taken for first */
+    char held[CW_MAX_NAME + 1], was[CW_MAX_CODE + 1];
 } cw_kin;
 
 /* false: enough */

@@ -19,8 +19,8 @@ typedef struct cw_ship_order {
     cw_week wish, week; /* 0: none */
     bool pinned, shipped, in_wave;
     const char *customer, *country, *region;
-    int64_t
-        divisions; /* to send: promised, or asked on lines that nothing was shared out to yet; less what has left */
+    /* to send: promised, or asked on lines that nothing was shared out to yet; less what has left */
+    int64_t divisions;
     int64_t version;
     const char *blocked; /* why nothing may be sent to it, as a clause; "" when something may */
 } cw_ship_order;
@@ -118,11 +118,11 @@ cw_code cw_ship_order_destination(cw_db *db, int64_t order_id, cw_ship_place *ou
 
 /* What keeps one order back, as clauses; "" each where nothing does. */
 typedef struct cw_ship_gates {
-    char blocked[401],
-        blocked_overruled[401]; /* nothing may be sent where it goes; who overruled that, and why */
-    char warning[401];          /* the destination table warns */
-    char frost[401],
-        frost_overruled[401]; /* the holds that bind it, of any week; those that are overruled for it */
+    /* nothing may be sent where it goes; who overruled that, and why */
+    char blocked[401], blocked_overruled[401];
+    char warning[401]; /* the destination table warns */
+    /* the holds that bind it, of any week; those that are overruled for it */
+    char frost[401], frost_overruled[401];
 } cw_ship_gates;
 cw_code cw_ship_gates_read(cw_db *db, int64_t order_id, cw_ship_gates *out, cw_error *err) CW_MUST_CHECK;
 

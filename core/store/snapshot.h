@@ -18,16 +18,16 @@ typedef struct cw_snap_variety {
     int64_t id;
     const char *code, *name, *form, *size, *colour; /* never NULL, "" when not known */
     cw_cents price;                                 /* -1 when not known */
-    int64_t hold_back,
-        hold_back_set; /* still to be kept; as the owner set it, of which what was planted is used up */
+    /* still to be kept; as the owner set it, of which what was planted is used up */
+    int64_t hold_back, hold_back_set;
     int64_t planted;
     int64_t reserve;
     int64_t limit_per_order; /* 0: none */
     int64_t height_cm;       /* 0: not known */
     int64_t offered, sold, beyond;
     bool released, retired;
-    double own_low,
-        own_high; /* divisions a sound clump in a usual season, as the owner says; 0: nothing is said */
+    /* divisions a sound clump in a usual season, as the owner says; 0: nothing is said */
+    double own_low, own_high;
 } cw_snap_variety;
 
 typedef struct cw_snap_history {
@@ -105,8 +105,8 @@ typedef enum cw_snap_kind {
 typedef struct cw_snap_event {
     int64_t lot_id;
     cw_day day;
-    cw_snap_kind
-        kind; /* within a day: dividing, then checks, then entries, counts and splits as they were made */
+    /* within a day: dividing, then checks, then entries, counts and splits as they were made */
+    cw_snap_kind kind;
     int64_t id;
     bool division;                    /* checked, counted: the stage */
     int64_t clumps, rotten, saleable; /* divided: taken from store, of them rotten, divisions made */

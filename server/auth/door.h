@@ -13,8 +13,8 @@
 typedef struct cw_door cw_door;
 
 typedef struct cw_visit {
-    const char *cookie, *authorization, *csrf, *origin, *fetch_site,
-        *host; /* headers; NULL if absent; borrowed */
+    /* headers; NULL if absent; borrowed */
+    const char *cookie, *authorization, *csrf, *origin, *fetch_site, *host;
     bool tls;
     bool writes; /* method is not GET */
 } cw_visit;

@@ -42,8 +42,8 @@ typedef struct cw_option {
     double low, high;  /* of CW_INT_T, CW_REAL_T */
     const char *words; /* of CW_TEXT_T: one of these, cw_words_supplies */
     bool required;
-    bool
-        maybe; /* of a text: the next word is its value unless it looks like a file or an option; else it is empty */
+    /* of a text: the next word is its value unless it looks like a file or an option; else it is empty */
+    bool maybe;
     bool many; /* of one option of a verb: it may be given as often as needed, cw_call_many */
 } cw_option;
 

@@ -135,8 +135,8 @@ struct cw_server {
     atomic_bool stopping;
     atomic_bool giving_up; /* the grace of a stop is over: what still runs is given up */
     _Atomic size_t bodies; /* bytes of large bodies that are held */
-    atomic_bool
-        gave_back; /* one of them, or long work, since the keeper last looked: memory can be given back */
+    /* one of them, or long work, since the keeper last looked: memory can be given back */
+    atomic_bool gave_back;
     atomic_long in_flight;    /* requests begun and not yet completed */
     _Atomic uint64_t writes;  /* groups committed: caches are good while it stands */
     _Atomic uint64_t written; /* requests in them */

@@ -87,13 +87,13 @@ typedef struct cw_contract {
     const char *says;       /* what it does, in a sentence or two */
     const cw_member *query; /* NULL: takes no parameter */
     const cw_member *body;  /* of an object, which cw_body_read reads; or */
-    const cw_shape
-        *takes; /* of a body that the handler gets by cw_body_json; both NULL: none, or an empty object */
+    /* of a body that the handler gets by cw_body_json; both NULL: none, or an empty object */
+    const cw_shape *takes;
     const cw_shape *answer; /* NULL: nothing, unless there is a type */
     const char *type;       /* of an answer that is not JSON, "text/csv" */
     unsigned status;        /* 0: 200, or 204 when nothing is answered */
-    const cw_shape
-        *based; /* what an edit may say that it was based on (members lack); NULL: it overwrites nothing */
+    /* what an edit may say that it was based on (members lack); NULL: it overwrites nothing */
+    const cw_shape *based;
     const cw_part *refusal; /* what a problem may tell beside RFC 9457's own members; all of it may lack */
 } cw_contract;
 

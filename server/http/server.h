@@ -21,8 +21,8 @@ typedef struct cw_serve {
     const char *listen;     /* "127.0.0.1:8473", "[::1]:0"; port 0 lets the system choose */
     const char *cert, *key; /* PEM files; both or neither */
     const char *web;        /* folder of the built pages, NULL: none */
-    const char
-        *trusted_proxy;      /* address of the reverse proxy whose X-Forwarded-For is believed, NULL: none */
+    /* address of the reverse proxy whose X-Forwarded-For is believed, NULL: none */
+    const char *trusted_proxy;
     const char *host;        /* a further name under which browsers reach it, may be NULL */
     const char *backup_dir;  /* NULL: no backups */
     const char *standby;     /* folder to which an engine of its own copies the file, NULL: none is known */
@@ -36,8 +36,8 @@ typedef struct cw_serve {
     unsigned read_ms;            /* that a reading request may be worked on; 0: base/limits.h says */
     unsigned refine_ms;          /* of rest before figures are worked out whole; 0: a second */
     int again_ms;                /* a list that took as long is kept for who asks again; 0: 20; -1: any */
-    const char
-        *fleet_name; /* in a fleet: the only Host it goes by, and connections come over `handed`; else NULL */
+    /* in a fleet: the only Host it goes by, and connections come over `handed`; else NULL */
+    const char *fleet_name;
     int handed;
     void (*say)(const char *line); /* told what an operator should know; no personal data; may be NULL */
 } cw_serve;

@@ -9,8 +9,8 @@
  * up. The work heeds that where it tells its progress, a few times a second; what it had written is taken back with its
  * savepoint, and it answers 409 "given-up". Too late is harmless: the work ends as if nobody had asked. */
 typedef struct cw_task_view {
-    const char *
-        state; /* "unknown" not come yet, or done; "waiting" for a worker; "working"; "given-up" is being taken back */
+    /* "unknown" not come yet, or done; "waiting" for a worker; "working"; "given-up" is being taken back */
+    const char *state;
     char what[80];      /* the part that is at work: a file's name, "making firm"; empty: not told */
     uint64_t done, all; /* of that part or of the whole, as the work counts; all 0: not told */
 } cw_task_view;

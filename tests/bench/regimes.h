@@ -29,8 +29,8 @@ typedef struct cw_regime {
     double weighed;     /* chance of a lot to have a crate weighed */
     double trend;       /* of the log rate, a year */
     double dead;        /* share of lots that give nothing */
-    double
-        checked[2]; /* this year's chance of a lot of clumps, and of a session's divisions, to be looked at */
+    /* this year's chance of a lot of clumps, and of a session's divisions, to be looked at */
+    double checked[2];
 } cw_regime;
 
 extern const cw_regime cw_regimes[];

@@ -27,8 +27,8 @@ typedef struct cw_bench_lot {
     double *sound; /* [CW_BENCH_KNOTS] expected on the shipping day, cut on each knot's day */
     double value;  /* money that is earned by knowing it before the next release */
     double freed;  /* divisions more that can then be offered */
-    cw_week
-        owed; /* the first week that it is to give divisions for; 0: none. If it is late for any, then for this one */
+    /* the first week that it is to give divisions for; 0: none. If it is late for any, then for this one */
+    cw_week owed;
 } cw_bench_lot;
 
 #define CW_BENCH_KNOTS 5

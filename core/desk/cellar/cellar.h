@@ -20,9 +20,9 @@
 typedef struct cw_cellar_entry {
     const char *lot;
     cw_day day; /* CW_NO_DAY: today */
-    const char
-        *place;     /* dividing: where the divisions are put; counts and entries: only there; moves: from */
-    const char *to; /* moves */
+    /* dividing: where the divisions are put; counts and entries: only there; moves: from */
+    const char *place;
+    const char *to;                       /* moves */
     const char *stage;                    /* checks and counts: clump or division */
     int64_t clumps, divisions;            /* dividing (clumps taken), moves, entries */
     int64_t saleable, blind;              /* dividing */

@@ -18,8 +18,8 @@ typedef struct cw_next {
     const char *path; /* of the new file: nothing may be there */
     int season;
     cw_day ship;
-    bool
-        leave_open; /* claims, notices and refunds that nobody has answered stay in the old file, and are answered there */
+    /* claims, notices and refunds that nobody has answered stay in the old file, and are answered there */
+    bool leave_open;
     bool no_mark; /* commit makes the file only: this one stays open (closing_desk.h) */
     /* Name, address and consent of buyers who ordered on this day or later go along, and no order; nobody who was forgotten. NULL:
      * no buyer goes along. */

@@ -28,8 +28,8 @@ typedef struct cw_letter_row {
 
 /* Of all varieties together, or of one. */
 typedef struct cw_letter_loss {
-    double rotten_clumps, rotten, shrivelled,
-        gone;     /* divisions; clumps as the divisions they would have given */
+    /* divisions; clumps as the divisions they would have given */
+    double rotten_clumps, rotten, shrivelled, gone;
     double money; /* hundredths, of those that have a price */
 } cw_letter_loss;
 

@@ -23,9 +23,9 @@ typedef struct cw_field_entry {
     int64_t alive, rogued; /* walk */
     const char *reason;
     int64_t clumps, culled; /* dug */
-    const char *lot,
-        *place;       /* dug: the tag's code, NULL: the program names it; planting: the lot it came from */
-    const char *done; /* dug: "yes", nothing of the row is left to dig */
+    /* dug: the tag's code, NULL: the program names it; planting: the lot it came from */
+    const char *lot, *place;
+    const char *done;           /* dug: "yes", nothing of the row is left to dig */
     int64_t plants, spacing_cm; /* planting */
 } cw_field_entry;
 

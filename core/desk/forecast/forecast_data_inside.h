@@ -53,8 +53,8 @@ typedef struct cw_forecast_data {
     bool best_first;  /* the best clumps of a lot are cut first */
     bool counts_look; /* a stock-take is a look at what it counts unless it says otherwise */
     size_t varieties, forms, sizes, lots;
-    size_t beds,
-        all_lots;   /* plantings that still stand are numbered behind the lots: all_lots = lots + beds */
+    /* plantings that still stand are numbered behind the lots: all_lots = lots + beds */
+    size_t beds, all_lots;
     cw_fd_bed *bed; /* [beds] */
     cw_day dig;     /* the middle of digging */
     size_t establish_rows;
@@ -74,8 +74,8 @@ typedef struct cw_forecast_data {
     cw_rot_look *rot_look; /* [rot_rows] */
     cw_fd_cohort *cohort;
     cw_shrivel_check *shrivel_check;
-    cw_stock
-        *stock; /* [cohorts + beds], the same in the projection's terms, and behind them what still stands */
+    /* [cohorts + beds], the same in the projection's terms, and behind them what still stands */
+    cw_stock *stock;
     size_t weighings;
     cw_weighing *weighing; /* [weighings] this season's in the snapshot's order, then those of past ones */
     cw_air_room **room;    /* [snapshot->rooms] */

@@ -16,14 +16,14 @@ typedef struct cw_forecast {
     cw_learned learned;
     cw_establish *establish; /* made when plants stand, or at first need */
     cw_projection *projection;
-    cw_distribution
-        *law; /* [varieties] sound divisions on the shipping day, hold-back and reserve not taken off */
+    /* [varieties] sound divisions on the shipping day, hold-back and reserve not taken off */
+    cw_distribution *law;
     cw_joint *joint; /* made at first need */
     /* Draws of an earlier forecast that is asked for no more, and the varieties that have the same here; or NULL. */
     cw_joint *joint_before;
     bool *kept; /* [varieties] */
-    bool
-        whole; /* as a program that begins now would make it; else something of an earlier one is in it (refining.h) */
+    /* as a program that begins now would make it; else something of an earlier one is in it (refining.h) */
+    bool whole;
 } cw_forecast;
 
 #define CW_FORECASTS 3 /* kept: today's and two past days */

@@ -29,8 +29,8 @@ typedef struct cw_review {
     const cw_asker *who;
     cw_day till;            /* the day that came */
     cw_forecast_data *then; /* as of `till` */
-    double *sound,
-        *variance;   /* [then->lots] divisions on hand then, less what rot and drying nobody saw yet */
+    /* [then->lots] divisions on hand then, less what rot and drying nobody saw yet */
+    double *sound, *variance;
     int64_t *fresh;  /* [then->lots] of those on hand, looked at within FRESH_DAYS */
     cw_day *oldest;  /* [then->lots] day since which something on hand was not looked at */
     size_t left_out; /* lots on past days of which nobody has counted since what is left */
@@ -44,8 +44,8 @@ typedef struct cw_review {
 typedef struct cw_fate {
     int64_t clumps_left, left_sound, on_hand, cut_clumps, cut_divisions, lost;
     double sound, variance, counted; /* of those on hand; of all that came */
-    bool
-        unseen; /* some of what is on hand was not looked at since the past day: what came of it is our own guess */
+    /* some of what is on hand was not looked at since the past day: what came of it is our own guess */
+    bool unseen;
 } cw_fate;
 
 /* Reads, fits and projects every past day asked. cw_review_end frees, also after an error. */

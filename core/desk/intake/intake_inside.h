@@ -122,8 +122,8 @@ typedef struct cw_intake {
     struct cw_returned_row *returned; /* rows of the carrier's file being read (intake_tracking.c) */
     size_t returned_count, returned_room;
     cw_texts returned_texts;
-    struct cw_same
-        *same; /* varieties of the file being read that bear the name of another (intake_names.c) */
+    /* varieties of the file being read that bear the name of another (intake_names.c) */
+    struct cw_same *same;
     size_t same_count, same_room;
     uint64_t bytes_before, bytes_all;
     cw_error sold_out; /* of an API order */

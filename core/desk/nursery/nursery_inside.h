@@ -21,11 +21,11 @@ struct cw_forecast_cache; /* desk/forecast: the last projections, by stock revis
 struct cw_nursery {
     cw_db *db;
     cw_season season;
-    struct cw_forecast_cache
-        *cache; /* owned; made by desk/forecast at its first use, may be NULL until then */
+    /* owned; made by desk/forecast at its first use, may be NULL until then */
+    struct cw_forecast_cache *cache;
     void (*cache_free)(struct cw_forecast_cache *cache); /* set together with it */
-    struct cw_refined
-        *refined; /* borrowed, or NULL; what is learned whole beside the requests, desk/forecast */
+    /* borrowed, or NULL; what is learned whole beside the requests, desk/forecast */
+    struct cw_refined *refined;
     const _Atomic int64_t *figures; /* in it: how often it has got something */
     struct cw_snap_past *past;      /* store/snapshot: what past seasons taught, as last read; may be NULL */
     struct cw_demand_kept *demand;  /* owned; what past sales say of demand, desk/offer; may be NULL */

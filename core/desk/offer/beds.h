@@ -44,8 +44,8 @@ typedef struct cw_beds_ask {
     int64_t places;      /* -1: as the settings say */
     const char *variety; /* code; NULL: all */
     int64_t keep;        /* of that variety: what follows of this figure; -1: of the best */
-    const cw_beds_figure
-        *tries; /* borrowed; of one variety its own, at the price of a place as the record has it */
+    /* borrowed; of one variety its own, at the price of a place as the record has it */
+    const cw_beds_figure *tries;
     size_t n_tries;
 } cw_beds_ask;
 

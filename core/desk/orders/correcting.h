@@ -22,8 +22,9 @@
  * Who, when and why stands with the order, where a person's data can be removed; the audit says which fields. What the order was
  * taken with is kept, too: a file or shop that says it again changes nothing. */
 typedef struct cw_correcting_ask {
+    /* NULL: as it is; "": none */
     const char *customer, *name2, *email, *phone, *street, *town, *postcode, *country, *region, *language,
-        *zone;             /* NULL: as it is; "": none */
+        *zone;
     const char *wish_week; /* likewise; "2032-W16" */
     const char *paid;      /* yes, no, or "" for nobody said; NULL: as it is */
     const char *consent;   /* of the lines; NULL: as it is */

@@ -14,8 +14,8 @@ typedef struct cw_correction {
     cw_order_head head;            /* as it stands, then as it will */
     cw_text fields, before, after; /* what was changed; both empty when nothing is */
     cw_text says;                  /* what it means, a sentence a line */
-    bool place, week,
-        open_only; /* a changed field is on the parcel; decides the week; is an open order's alone */
+    /* a changed field is on the parcel; decides the week; is an open order's alone */
+    bool place, week, open_only;
 } cw_correction;
 
 void cw_correction_say(cw_correction *c, const char *format, ...) CW_PRINTF(2, 3);

@@ -16,9 +16,9 @@
  * while an order of theirs is open: it could not be shipped any more; cancel or ship it first. */
 typedef struct cw_forget_ask {
     const char *customer, *postcode;
-    cw_day
-        before; /* with customer NULL: all whose last order, shipping and claim are before this day (UTC) and who have
-                      nothing open; an order, a claim, a notice that is due. Nobody is no error. */
+    /* with customer NULL: all whose last order, shipping and claim are before this day (UTC) and who have nothing open; an
+     * order, a claim, a notice that is due. Nobody is no error. */
+    cw_day before;
 } cw_forget_ask;
 
 /* What would be removed. out: order,state,customer,email,postcode,notes,notices,claims,season,file - notes, notices and claims count

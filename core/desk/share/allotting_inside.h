@@ -12,8 +12,8 @@ struct cw_allotting {
     size_t rules; /* how many were run */
     cw_share_rule rule[CW_SHARE_RULES];
     cw_share_outcome *outcome[CW_SHARE_RULES]; /* [rules][lines], or, where `at` is, [rules][what it tells] */
-    uint32_t *
-        at; /* [lines] where a line's outcomes stand, 0 for lines that one variety's preview does not tell of; NULL: at i */
+    /* [lines] where a line's outcomes stand, 0 for lines that one variety's preview does not tell of; NULL: at i */
+    uint32_t *at;
     uint32_t *serve; /* [served] indices of lines, by variety, then in order of service */
     size_t served;
     char digest[65];

@@ -36,8 +36,8 @@ typedef struct cw_substituting_totals {
     int64_t distance; /* sum over divisions */
     cw_cents extra;   /* sum over divisions */
     int64_t named_placed, assortment_placed;
-    int64_t
-        at_most; /* no plan could place more; the same as `placed` unless too many lines take all or nothing */
+    /* no plan could place more; the same as `placed` unless too many lines take all or nothing */
+    int64_t at_most;
     bool sound;  /* the proof, of the plan or of that bound, holds */
     bool proven; /* sound, and no plan is better by the measure */
 } cw_substituting_totals;

@@ -22,9 +22,9 @@ typedef struct cw_sub_item {
 struct cw_substituting {
     cw_standing *standing;
     cw_share_outcome *own; /* [standing lines] what their own varieties would give now */
-    uint32_t
-        *with; /* [withs] standing lines that their own varieties can fill, of orders that leave complete or
-                              not at all and are passed over for another line: promised when that one is substituted */
+    /* [withs] standing lines that their own varieties can fill, of orders that leave complete or not at all and are passed over
+     * for another line: promised when that one is substituted */
+    uint32_t *with;
     size_t withs;
     cw_sub_item *item; /* [in.lines] by order, line */
     size_t items;

@@ -69,10 +69,10 @@ typedef struct cw_fit_column {
     cw_how how;
     double sure;
     int group; /* of headings that end in a number: Item 1, Item 2; 0: none */
-    bool
-        heads; /* its heading names a variety, and a cell is how many of that one: `to` is the kind's count */
-    char header[CW_FOLD_BYTES], folded[CW_FOLD_BYTES],
-        bare[CW_FOLD_BYTES];  /* as written; folded; without brackets and number */
+    /* its heading names a variety, and a cell is how many of that one: `to` is the kind's count */
+    bool heads;
+    /* as written; folded; without brackets and number */
+    char header[CW_FOLD_BYTES], folded[CW_FOLD_BYTES], bare[CW_FOLD_BYTES];
     char unit[CW_TYPED_UNIT]; /* in brackets: "kg" */
     cw_profile seen;
 } cw_fit_column;

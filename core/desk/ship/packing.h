@@ -34,8 +34,8 @@ typedef struct cw_packing_count {
         *labels; /* what the scanner read: a lot code, with more behind a blank, "@", "|" or "/" */
     size_t label_count;
     int64_t weight_g; /* 0: not weighed */
-    const int64_t *
-        further; /* what does not go into one box: the grams of each box beside the first, 0 for not weighed */
+    /* what does not go into one box: the grams of each box beside the first, 0 for not weighed */
+    const int64_t *further;
     size_t further_count; /* at most CW_PACKING_MAX_FURTHER */
 } cw_packing_count;
 #define CW_PACKING_MAX_FURTHER 19

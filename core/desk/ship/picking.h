@@ -106,12 +106,12 @@ typedef struct cw_picking_answer {
     const char *key; /* the caller's own, the same however often it is sent */
     int64_t pick;
     int64_t taken;
-    const char
-        *reason;   /* rotten, shrivelled, missing, mislabelled: exactly when fewer than asked were taken */
-    cw_instant at; /* when it was done; CW_NO_INSTANT: now */
+    /* rotten, shrivelled, missing, mislabelled: exactly when fewer than asked were taken */
+    const char *reason;
+    cw_instant at;      /* when it was done; CW_NO_INSTANT: now */
     const char *packer; /* who did it, when several share a sign-in; NULL: the asker */
-    bool
-        empty; /* with "missing": the crate is empty now, so what the ledger has of the lot's divisions there is missing, too */
+    /* with "missing": the crate is empty now, so what the ledger has of the lot's divisions there is missing, too */
+    bool empty;
 } cw_picking_answer;
 
 /* key,pick,outcome,detail: "done", "already" (this key, or this very answer by the same person, was booked before), or

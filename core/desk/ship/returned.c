@@ -161,8 +161,8 @@ static cw_code send(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw
 typedef struct merged {
     const char *number[2 * (CW_PACKING_MAX_FURTHER + 1)];
     size_t count, before;
-    bool fresh,
-        other; /* the file has a number that is not on record; the record has one that the file has not */
+    /* the file has a number that is not on record; the record has one that the file has not */
+    bool fresh, other;
 } merged;
 
 static void merge(const cw_sent_row *was, const cw_box_numbers *more, const cw_returned *r, merged *m)

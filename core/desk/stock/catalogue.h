@@ -19,8 +19,8 @@ typedef struct cw_catalogue_edit {
     cw_cents price;
     int64_t retired; /* 1, 0, or -1 */
     int64_t version;
-    double own_low,
-        own_high; /* divisions a sound clump in a usual season, 8 in 10 sure; 0: nothing is said any more */
+    /* divisions a sound clump in a usual season, 8 in 10 sure; 0: nothing is said any more */
+    double own_low, own_high;
 } cw_catalogue_edit;
 
 #define CW_CATALOGUE_EDIT                                                                                    \

@@ -18,8 +18,8 @@
  * next season's file may descend from it: it is followed, too, and marked as not sure, since for a sick row too many is safer than
  * too few. A variety is known by any code that it ever bore. */
 typedef struct cw_lineage_ask {
-    const char *lot, *row,
-        *order; /* one of them: a lot, all that stood in a row, all lots that an order got */
+    /* one of them: a lot, all that stood in a row, all lots that an order got */
+    const char *lot, *row, *order;
     int season; /* whose lot, row or order; 0: the open file's */
 } cw_lineage_ask;
 
