@@ -153,6 +153,32 @@ static void what_is_made_firm_does_not(void **state)
     }
 }
 
+/* The rows of an order came in in another order than their numbers: each line that stands is still the line of the book, so a promise
+ * goes to it and to no other. */
+static void each_line_stays_the_line_of_the_book(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    const cw_basis counted = { false, 0 };
+    cw_standing *s = NULL;
+    (void)state;
+    make(&t);
+    load_text(&t, "orders.csv",
+              "order,received_at,line,variety,quantity,unit_price\n"
+              "1000,2032-01-05T13:00:00Z,3,AMB,5,6.50\n"
+              "1000,2032-01-05T13:00:00Z,1,AMB,7,6.50\n"
+              "1000,2032-01-05T13:00:00Z,2,AMB,9,6.50\n");
+    cw_check_ok(cw_standing_look(t.n, &t.who, &counted, &s, &err), &err);
+    assert_int_equal(s->lines, 6);
+    for (size_t i = 0; i < s->lines; i++) {
+        const cw_book_line *b = &s->book->line[s->line_in_book[i]];
+        assert_int_equal(s->line[i].line, b->line);
+        assert_int_equal(s->line[i].asked, b->quantity);
+    }
+    cw_standing_free(s);
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -160,6 +186,7 @@ int main(void)
         cmocka_unit_test(a_look_begins_again_when_the_stock_moves),
         cmocka_unit_test(a_look_is_given_up_at_its_second_beginning),
         cmocka_unit_test(what_is_made_firm_does_not),
+        cmocka_unit_test(each_line_stays_the_line_of_the_book),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
