@@ -33,7 +33,7 @@ test('an order by phone, by keyboard; refused, it keeps what was typed', async (
   await page.getByRole('button', { name: 'Another line' }).press('Enter');
   // The cursor stands in the new line.
   await page.keyboard.type(gone.variety);
-  await page.getByText('0 left').waitFor();
+  await page.getByText('· 0 left').waitFor();
   await page.getByRole('button', { name: 'Take the order' }).press('Enter');
   await page.locator('.wrong', { hasText: gone.variety }).waitFor();
   assert.equal((await page.locator('.wrong').innerText()).split(gone.variety).length, 2, 'said once');

@@ -114,10 +114,10 @@ for (const size of /** @type {const} */ (['desktop', 'phone']))
     assert.equal(sheet.order.state, 'cancelled');
     // The packer is told which slot to empty, and says so by one tap.
     await page.goto(`${nursery.url}/#/cellar/walk/${wave}`);
-    const back = page.getByRole('region', { name: 'Put back' });
+    const back = page.getByRole('region', { name: 'Put these back' });
     await back.getByText(`Order ${order} was cancelled`).waitFor();
     await shot(`put-back-${size}`);
-    await back.getByRole('button', { name: `Slot ${slot} is empty of it` }).click();
+    await back.getByRole('button', { name: `All of it is back from slot ${slot}` }).click();
     await until(
       () => fetchJson(nursery.url, `/api/waves/${wave}`),
       (w) => w.put_back.length === 0,
