@@ -124,6 +124,24 @@ static void reasons_have_their_signs(void **state)
     drop_shelf(&s);
 }
 
+static void where_nothing_ever_lay_there_is_nothing(void **state)
+{
+    shelf s;
+    cw_error err = CW_ERROR_NONE;
+    (void)state;
+    make_shelf(&s);
+    for (int64_t lot = 1; lot <= 2; lot++) {
+        cw_on_hand at = { 9, 9 }, all = { 9, 9 };
+        cw_check_ok(cw_ledger_at(s.db, lot, 2, &at, &err), &err);
+        cw_check_ok(cw_ledger_lot(s.db, lot, &all, &err), &err);
+        assert_int_equal(at.clumps, 0);
+        assert_int_equal(at.divisions, 0);
+        assert_int_equal(all.clumps, 0);
+        assert_int_equal(all.divisions, 0);
+    }
+    drop_shelf(&s);
+}
+
 static void no_place_and_no_day_holds_less_than_nothing(void **state)
 {
     shelf s;
@@ -482,6 +500,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(reasons_have_their_signs),
+        cmocka_unit_test(where_nothing_ever_lay_there_is_nothing),
         cmocka_unit_test(no_place_and_no_day_holds_less_than_nothing),
         cmocka_unit_test(taking_goes_from_the_own_place_along_the_walk),
         cmocka_unit_test(the_wished_place_comes_first),
