@@ -353,27 +353,35 @@ function OwnFigure({ sheet, field, label, learned }) {
   /* What stands on record, and what is on its way there: a figure may be typed over before the page has heard of it. */
   const stands = useRef(value);
   const saving = useRef(Promise.resolve());
+  /* What was typed and is not on record yet stays, even where it is what stood there before. */
+  const typed = useRef(false);
+  const tidy = (/** @type {string} */ s) => s.trim().replace(/\s*[–-]\s*|\s+/g, '..');
+  const settle = (/** @type {string} */ said) =>
+    setText((now) => {
+      if (tidy(now) !== said) return now;
+      typed.current = false;
+      return stands.current;
+    });
   useEffect(() => {
-    const was = stands.current;
     stands.current = value;
-    setText((now) => (now === was ? value : now));
+    setText((now) => (typed.current ? now : value));
   }, [value]);
   const saveNow = async (/** @type {string} */ said) => {
     const path = /** @type {const} */ (`/api/keep/${encodeURIComponent(sheet.variety)}`);
     const base = stands.current;
     setWrong('');
-    if (said === base) return;
+    if (said === base) return settle(said);
     try {
       await send('PATCH', path, { [field]: said }, { base: { [field]: base === '' ? null : base }, of: sheet.variety });
       stands.current = saidOf(field, await get(path));
-      setText((now) => (now.trim() === said ? stands.current : now));
+      settle(said);
     } catch (error) {
       return setWrong(error instanceof Error ? error.message : String(error));
     }
     touch();
   };
   const save = () => {
-    const said = text.trim().replace(/\s*[–-]\s*|\s+/g, '..');
+    const said = tidy(text);
     saving.current = saving.current.then(() => saveNow(said));
   };
   return (
@@ -384,7 +392,10 @@ function OwnFigure({ sheet, field, label, learned }) {
         value={text}
         placeholder={learned}
         aria-invalid={wrong !== ''}
-        onInput={(e) => setText(e.currentTarget.value)}
+        onInput={(e) => {
+          typed.current = true;
+          setText(e.currentTarget.value);
+        }}
         onChange={save}
       />
       {wrong && (
