@@ -136,6 +136,48 @@ test('what a plant costs to grow is the owner’s own figure for one variety, un
   await close();
 });
 
+test('an own figure that is emptied before the page hears that it is on record stays empty', async () => {
+  const { page, errors, close } = await openPage(browser, { size: 'desktop' });
+  const { variety } = (await plan()).varieties[0];
+  const path = `/api/keep/${variety}`;
+  const sheet = () => fetchJson(nursery.url, path);
+  await page.goto(`${nursery.url}/#/winter/planting/${variety}`);
+  const field = page.getByLabel('Growing one plant costs');
+  await field.waitFor();
+  // What is asked after the writing waits; what the page reads by itself, because something changed, does not.
+  /** @type {() => void} */
+  let free = () => {};
+  const held = new Promise((go) => (free = () => go(undefined)));
+  await page.route(`**${path}`, async (route) => {
+    if (route.request().method() !== 'PATCH') return route.continue();
+    const answer = await route.fetch();
+    await held;
+    await route.fulfill({ response: answer });
+  });
+  await field.fill('6.5');
+  await field.press('Tab');
+  await until(sheet, (v) => v.cost_said, 'the figure on record');
+  await field.fill('');
+  const somebodySays = (/** @type {string} */ growth) =>
+    fetch(nursery.url + path, {
+      method: 'PATCH',
+      headers: { 'Content-Type': 'application/json' },
+      body: JSON.stringify({ growth }),
+    });
+  const heard = page.waitForResponse((r) => r.url().endsWith(path) && r.request().method() === 'GET');
+  await somebodySays('3');
+  await heard;
+  await page.waitForTimeout(300);
+  assert.equal(await field.inputValue(), '');
+  free();
+  await field.press('Tab');
+  await until(sheet, (v) => !v.cost_said, 'the setting again');
+  assert.equal(await field.inputValue(), '');
+  await somebodySays('');
+  assert.deepEqual(errors, []);
+  await close();
+});
+
 /** Numbers of a path's points. @param {string | null} d */
 const pointsOf = (d) => (d ?? '').match(/-?[\d.]+ -?[\d.]+/g) ?? [];
 
