@@ -196,6 +196,27 @@ test('a private header ends in _inside.h', () => {
   assert.deepEqual(odd, []);
 });
 
+test('a header that nothing but the sources beside it includes is private, and says so by its name', () => {
+  const sources = ['core', 'server', 'tests'].flatMap((folder) =>
+    readdirSync(join(root, folder), { recursive: true, encoding: 'utf8' })
+      .filter((file) => /\.[ch]$/.test(file))
+      .map((file) => `${folder}/${file}`),
+  );
+  const users = new Map();
+  for (const file of sources)
+    for (const [, name = ''] of read(file).matchAll(/#include "([^"]+)"/g))
+      users.set(name, [...(users.get(name) ?? []), file]);
+  const open = ['core', 'server']
+    .flatMap(headers)
+    .filter((file) => !file.endsWith('_inside.h'))
+    .filter((file) =>
+      (users.get(file.slice(file.indexOf('/') + 1)) ?? [])
+        .filter((/** @type {string} */ user) => user !== file.replace(/h$/, 'c'))
+        .every((/** @type {string} */ user) => user.endsWith('.c') && dirname(user) === dirname(file)),
+    );
+  assert.deepEqual(open, []);
+});
+
 test('a public header of a desk includes base and other public headers only', () => {
   const inner = headers('core/desk')
     .filter((file) => !file.endsWith('_inside.h'))

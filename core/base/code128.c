@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "base/code128.h"
 
-#include "base/codesvg.h"
+#include "base/codesvg_inside.h"
 #include <math.h>
 #include <stdbool.h>
 #include <string.h>

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "base/codesvg.h"
+#include "base/codesvg_inside.h"
 
 #include "base/banned.h"
 

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "base/qr.h"
 
-#include "base/codesvg.h"
+#include "base/codesvg_inside.h"
 #include <errno.h>
 #include <qrencode.h>
 #include <stdlib.h>

@@ -3,7 +3,7 @@
 
 #include "base/text.h"
 
-#include "cli/sheets.h"
+#include "cli/sheets_inside.h"
 #include "desk/intake/brought.h"
 #include "desk/intake/intake.h"
 #include "desk/share/arriving.h"

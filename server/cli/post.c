@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "cli/cli.h"
 
-#include "cli/secret.h"
+#include "cli/secret_inside.h"
 #include "clock.h"
 #include "desk/orders/notices.h"
 #include "desk/post/hook.h"

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "cli/secret.h"
+#include "cli/secret_inside.h"
 
 #include <sodium.h>
 #include <stdio.h>

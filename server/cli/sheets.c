@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "cli/sheets.h"
+#include "cli/sheets_inside.h"
 
 #include "base/json.h"
 #include "base/limits.h"

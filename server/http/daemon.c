@@ -5,7 +5,7 @@
 #include <strings.h>
 
 #include "clock.h"
-#include "http/daemon.h"
+#include "http/daemon_inside.h"
 
 #include "base/banned.h"
 

@@ -3,7 +3,7 @@
 
 #include "base/json.h"
 #include "clock.h"
-#include "http/daemon.h"
+#include "http/daemon_inside.h"
 #include "http/listen.h"
 #include <arpa/inet.h>
 #include <errno.h>

@@ -1,66 +1,8 @@
 /* SPDX-License-Identifier: MIT */
-#include "support/intake.h"
+#include "support/fitted.h"
 #include "support/xlsx.h"
 
 #include "desk/export/exporting.h"
-#include "desk/sheets/sheets.h"
-
-#include <time.h>
-
-/* Spreadsheets of other makes, the whole way: looked at, fitted, asked of, taken, on record, and taken once more. */
-
-static const char base_varieties[] =
-    "code,name,colour,price\nAMB,Amber Lantern,orange,6.50\nBRI,Briar Song,pink,8\n"
-    "CIN,Cinder,red,7.25\nDOV,Dove Grey,white,6\n";
-static const char base_places[] = "place,room,walk_order\nA1,north,10\nA2,north,20\n";
-static const char base_lots[] =
-    "lot,variety,dug_on,clumps,place\nL1,AMB,2031-10-20,40,A1\nL2,BRI,2031-10-21,30,A2\n";
-
-static void open_nursery(test_nursery *t)
-{
-    const cw_season season = {
-        .season = 2031, .ship = cw_day_from_ymd(2032, 4, 19), .currency = "EUR", .timezone = "UTC"
-    };
-    cw_error err = CW_ERROR_NONE;
-    test_nursery_make(t);
-    cw_nursery_close(t->n);
-    assert_int_equal(unlink(t->path), 0);
-    cw_check_ok(cw_nursery_new(t->path, &season, &t->who, &t->n, &err), &err);
-    cw_intake_file files[] = { file("varieties.csv", base_varieties), file("places.csv", base_places),
-                               file("lots.csv", base_lots) };
-    ok(load_with(t, files, 3, (cw_intake_options){ 0 }));
-}
-
-static char *read_file(const char *name, size_t *length)
-{
-    char path[512];
-    snprintf(path, sizeof path, "%s/sheets/%s", CW_TEST_DIR, name);
-    FILE *f = fopen(path, "rb");
-    assert_non_null(f);
-    char *bytes = malloc(65536);
-    assert_non_null(bytes);
-    *length = fread(bytes, 1, 65536, f);
-    fclose(f);
-    return bytes;
-}
-
-static json_t *look(test_nursery *t, const cw_sheets_file *f, const json_t *fit)
-{
-    cw_error err = CW_ERROR_NONE;
-    json_t *document = NULL;
-    cw_check_ok(cw_sheets_look(t->n, &t->who, f, fit, &document, &err), &err);
-    return document;
-}
-
-static void say_all(const json_t *document)
-{
-    static const char *const lists[] = { "said", "doubts", "problems" };
-    for (size_t i = 0; i < 3; i++) {
-        char *text = json_dumps(json_object_get(document, lists[i]), JSON_INDENT(1));
-        print_error("%s: %s\n", lists[i], text);
-        free(text);
-    }
-}
 
 /* Answers every doubt by what is said for it; a doubt that nobody foresaw fails. `answers`: "what=value what=value". */
 static void answer_all(const json_t *document, json_t *fit, const char *answers, char *asked, size_t size)
@@ -91,79 +33,6 @@ typedef struct whole {
     const char *tables;  /* whose export is looked at */
     const char *want[6]; /* lines that stand there afterwards */
 } whole;
-
-static void check_export(test_nursery *t, const whole *w, const char *table)
-{
-    cw_text csv = CW_TEXT((size_t)1 << 20);
-    cw_error err = CW_ERROR_NONE;
-    cw_check_ok(cw_exporting_write(t->n, &t->who, table, CW_AS_CSV, cw_sink_text(&csv), &err), &err);
-    for (size_t i = 0; i < 6 && w->want[i]; i++) {
-        const char *colon = strchr(w->want[i], ':');
-        if (strncmp(w->want[i], table, strlen(table)) != 0 || w->want[i] + strlen(table) != colon)
-            continue;
-        if (strstr(csv.data, colon + 1) == NULL)
-            fail_msg("%s: %s lacks: %s\nit has:\n%s", w->file, table, colon + 1, csv.data);
-    }
-    cw_text_free(&csv);
-}
-
-static void take(test_nursery *t, const cw_sheets_file *f, const json_t *fit, bool again, const char *name)
-{
-    cw_error err = CW_ERROR_NONE;
-    cw_table taken;
-    json_t *document = NULL;
-    cw_code code = cw_sheets_take(t->n, &t->who, f, fit, &(cw_sheets_options){ 0 }, &taken, &document, &err);
-    if (code != CW_OK) {
-        say_all(document);
-        cw_check_ok(code, &err);
-    }
-    int64_t rows = 0;
-    for (size_t r = 0; r < cw_table_rows(&taken); r++) {
-        rows += cw_table_int(&taken, r, 3) + cw_table_int(&taken, r, 4);
-        if (again && cw_table_int(&taken, r, 3) + cw_table_int(&taken, r, 4) != 0)
-            fail_msg("%s: taken twice it changes %s", name, cw_table_text(&taken, r, 1));
-    }
-    assert_true(again || rows > 0);
-    cw_table_free(&taken);
-    json_decref(document);
-    test_nursery_check(t);
-}
-
-static void try_whole(const whole *w, const cw_sheets_file *f)
-{
-    test_nursery t;
-    char asked[400] = "", names[6][24], passed[400] = "";
-    open_nursery(&t);
-    json_t *fit = json_object();
-    json_t *document = look(&t, f, fit);
-    const char *kind = json_string_value(json_object_get(document, "kind"));
-    const json_t *rows = json_object_get(document, "passed");
-    for (size_t i = 0; i < json_array_size(rows); i++) {
-        size_t used = strlen(passed);
-        snprintf(passed + used, sizeof passed - used, "%s%s", used ? "|" : "",
-                 json_string_value(json_object_get(json_array_get(rows, i), "text")));
-    }
-    answer_all(document, fit, w->answers, asked, sizeof asked);
-    if (kind == NULL || strcmp(kind, w->kind) != 0 || strcmp(asked, w->asked) != 0 ||
-        strcmp(passed, w->passed) != 0) {
-        say_all(document);
-        fail_msg("%s: found %s, asked '%s', passed over '%s'", w->file, kind ? kind : "nothing", asked,
-                 passed);
-    }
-    json_decref(document);
-    take(&t, f, fit, false, w->file);
-    size_t count = 0;
-    for (const char *s = w->tables; *s && count < 6; count++) {
-        size_t n = strcspn(s, " ");
-        snprintf(names[count], sizeof names[count], "%.*s", (int)n, s);
-        check_export(&t, w, names[count]);
-        s += n + (s[n] == ' ');
-    }
-    /* Once more: the fit is kept by the header's shape, so nothing but days and seasons is asked; and nothing changes. */
-    take(&t, f, fit, true, w->file);
-    json_decref(fit);
-    test_nursery_free(&t);
-}
 
 static const whole files[] = {
     { "sorten.csv",
@@ -317,6 +186,79 @@ static const whole files[] = {
     { "zonen.csv", "zones", "", "", "", "zones", { "zones:Küste,2032-W15", "zones:Berg,2032-W18" } },
 };
 
+static void check_export(test_nursery *t, const whole *w, const char *table)
+{
+    cw_text csv = CW_TEXT((size_t)1 << 20);
+    cw_error err = CW_ERROR_NONE;
+    cw_check_ok(cw_exporting_write(t->n, &t->who, table, CW_AS_CSV, cw_sink_text(&csv), &err), &err);
+    for (size_t i = 0; i < 6 && w->want[i]; i++) {
+        const char *colon = strchr(w->want[i], ':');
+        if (strncmp(w->want[i], table, strlen(table)) != 0 || w->want[i] + strlen(table) != colon)
+            continue;
+        if (strstr(csv.data, colon + 1) == NULL)
+            fail_msg("%s: %s lacks: %s\nit has:\n%s", w->file, table, colon + 1, csv.data);
+    }
+    cw_text_free(&csv);
+}
+
+static void take(test_nursery *t, const cw_sheets_file *f, const json_t *fit, bool again, const char *name)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_table taken;
+    json_t *document = NULL;
+    cw_code code = cw_sheets_take(t->n, &t->who, f, fit, &(cw_sheets_options){ 0 }, &taken, &document, &err);
+    if (code != CW_OK) {
+        say_all(document);
+        cw_check_ok(code, &err);
+    }
+    int64_t rows = 0;
+    for (size_t r = 0; r < cw_table_rows(&taken); r++) {
+        rows += cw_table_int(&taken, r, 3) + cw_table_int(&taken, r, 4);
+        if (again && cw_table_int(&taken, r, 3) + cw_table_int(&taken, r, 4) != 0)
+            fail_msg("%s: taken twice it changes %s", name, cw_table_text(&taken, r, 1));
+    }
+    assert_true(again || rows > 0);
+    cw_table_free(&taken);
+    json_decref(document);
+    test_nursery_check(t);
+}
+
+static void try_whole(const whole *w, const cw_sheets_file *f)
+{
+    test_nursery t;
+    char asked[400] = "", names[6][24], passed[400] = "";
+    open_nursery(&t);
+    json_t *fit = json_object();
+    json_t *document = look(&t, f, fit);
+    const char *kind = json_string_value(json_object_get(document, "kind"));
+    const json_t *rows = json_object_get(document, "passed");
+    for (size_t i = 0; i < json_array_size(rows); i++) {
+        size_t used = strlen(passed);
+        snprintf(passed + used, sizeof passed - used, "%s%s", used ? "|" : "",
+                 json_string_value(json_object_get(json_array_get(rows, i), "text")));
+    }
+    answer_all(document, fit, w->answers, asked, sizeof asked);
+    if (kind == NULL || strcmp(kind, w->kind) != 0 || strcmp(asked, w->asked) != 0 ||
+        strcmp(passed, w->passed) != 0) {
+        say_all(document);
+        fail_msg("%s: found %s, asked '%s', passed over '%s'", w->file, kind ? kind : "nothing", asked,
+                 passed);
+    }
+    json_decref(document);
+    take(&t, f, fit, false, w->file);
+    size_t count = 0;
+    for (const char *s = w->tables; *s && count < 6; count++) {
+        size_t n = strcspn(s, " ");
+        snprintf(names[count], sizeof names[count], "%.*s", (int)n, s);
+        check_export(&t, w, names[count]);
+        s += n + (s[n] == ' ');
+    }
+    /* Once more: the fit is kept by the header's shape, so nothing but days and seasons is asked; and nothing changes. */
+    take(&t, f, fit, true, w->file);
+    json_decref(fit);
+    test_nursery_free(&t);
+}
+
 /* In a nursery that has nothing yet, no name on record tells which column is the buyer's: it is never a variety. */
 static void test_first_orders(void **state)
 {
@@ -343,42 +285,6 @@ static void test_first_orders(void **state)
                         "orders.variety");
     assert_int_equal(json_integer_value(json_object_get(document, "made_count")), 2);
     assert_true(json_is_true(json_object_get(document, "ready")));
-    json_decref(document);
-    test_nursery_free(&t);
-}
-
-/* What lies on its side is not taken, and a sentence says what to do. A variety without a price is named with what it wants. */
-static void test_what_is_refused(void **state)
-{
-    (void)state;
-    static const char unpriced[] =
-        "Order no.,Order date,Buyer,Variety,Qty\nQ-1,2032-01-15,Ada Quill,Dove Grey,2\n"
-        "Q-1,2032-01-15,Ada Quill,Night Owl,1\n";
-    test_nursery t;
-    size_t length = 0;
-    open_nursery(&t);
-    char *bytes = read_file("kaarten.csv", &length);
-    cw_sheets_file cards = { .name = "kaarten.csv", .bytes = bytes, .length = length };
-    json_t *document = look(&t, &cards, NULL);
-    char *text = json_dumps(json_object_get(document, "said"), 0);
-    assert_non_null(strstr(text, "turn rows and columns round"));
-    assert_true(json_is_false(json_object_get(document, "ready")));
-    free(text);
-    free(bytes);
-    json_decref(document);
-
-    cw_intake_file more[] = { file("varieties.csv", "code,name\nNIG,Night Owl\n") };
-    ok(load_with(&t, more, 1, (cw_intake_options){ 0 }));
-    cw_sheets_file f = { .name = "orders.csv", .bytes = unpriced, .length = sizeof unpriced - 1 };
-    document = look(&t, &f, NULL);
-    text = json_dumps(json_object_get(document, "problems"), 0);
-    if (strstr(text, "the catalogue has no price of it") == NULL || strstr(text, "NIG") == NULL)
-        say_all(document);
-    assert_non_null(strstr(text, "the catalogue has no price of it"));
-    assert_non_null(strstr(text, "NIG"));
-    assert_null(strstr(text, "DOV"));
-    assert_true(json_is_false(json_object_get(document, "ready")));
-    free(text);
     json_decref(document);
     test_nursery_free(&t);
 }
@@ -466,101 +372,6 @@ static void test_from_1904(void **state)
     cw_sheets_file f = { .name = w.file, .bytes = bytes, .length = length };
     try_whole(&w, &f);
     free(bytes);
-}
-
-/* ---- what is wrong, and where ---- */
-
-typedef struct bad {
-    const char *text;
-    const char *first; /* row|column|header|text|says, of the first problem */
-    long count;
-} bad;
-
-static const bad bads[] = {
-    { "Sorte;Preis\nEisvogel;9,95\nMohnkopf;$ 8,50\n",
-      "3|B|Preis|$ 8,50|is an amount in $, and this nursery counts in EUR", 1 },
-    { "Variety,Dug,Clumps\nAMB,2031-10-20,five\n", "2|C|Clumps|five|is no number that can be read", 1 },
-    { "Variety,Dug,Clumps\nAMB,2031-02-30,5\nBRI,2031-10-20,6 kg\n",
-      "2|B|Dug|2031-02-30|is no day that can be read", 2 },
-    { "Lot,Date,Stage,Counted\nL9,2032-01-05,clump,3\n", "2|A|Lot|L9|there is no such lot", 1 },
-    { "Country,Rule\nAtlantis,block\n", "2|A|Country|Atlantis|is no country, neither by code nor by name",
-      1 },
-};
-
-static void test_problems(void **state)
-{
-    (void)state;
-    test_nursery t;
-    open_nursery(&t);
-    for (size_t i = 0; i < sizeof bads / sizeof bads[0]; i++) {
-        char got[400];
-        cw_sheets_file f = { .name = "list.csv", .bytes = bads[i].text, .length = strlen(bads[i].text) };
-        json_t *document = look(&t, &f, NULL);
-        const json_t *p = json_array_get(json_object_get(document, "problems"), 0);
-        long count = (long)json_integer_value(json_object_get(document, "problem_count"));
-        snprintf(
-            got, sizeof got, "%lld|%s|%s|%s|%s", (long long)json_integer_value(json_object_get(p, "row")),
-            json_string_value(json_object_get(p, "column")), json_string_value(json_object_get(p, "header")),
-            json_string_value(json_object_get(p, "text")), json_string_value(json_object_get(p, "says")));
-        if (strcmp(got, bads[i].first) != 0 || count != bads[i].count) {
-            say_all(document);
-            fail_msg("case %zu: %ld problems, first: %s", i, count, got);
-        }
-        json_decref(document);
-    }
-    test_nursery_free(&t);
-}
-
-/* What the intake refuses is told of the row and column of the owner's sheet, and nothing is kept. */
-static void test_refused_by_intake(void **state)
-{
-    (void)state;
-    static const char text[] = "Our "
-                               "lots\n\nLot,Variety,Dug,Clumps,Place\nN1,AMB,2031-10-20,5,A1\nN2,AMB,2033-10-"
-                               "20,5,A1\nN1,BRI,2031-10-22,5,A2\n";
-    test_nursery t;
-    cw_error err = CW_ERROR_NONE;
-    cw_table taken;
-    json_t *document = NULL;
-    open_nursery(&t);
-    cw_sheets_file f = { .name = "autumn.csv", .bytes = text, .length = sizeof text - 1 };
-    assert_int_equal(
-        cw_sheets_take(t.n, &t.who, &f, NULL, &(cw_sheets_options){ 0 }, &taken, &document, &err),
-        CW_REFUSED);
-    assert_string_equal(err.text, "2 rows are wrong; nothing was taken");
-    const json_t *p = json_array_get(json_object_get(document, "problems"), 0);
-    assert_int_equal(json_integer_value(json_object_get(p, "row")), 5);
-    assert_string_equal(json_string_value(json_object_get(p, "header")), "Dug");
-    assert_string_equal(json_string_value(json_object_get(p, "text")), "2033-10-20");
-    p = json_array_get(json_object_get(document, "problems"), 1);
-    assert_int_equal(json_integer_value(json_object_get(p, "row")), 6);
-    assert_non_null(strstr(json_string_value(json_object_get(p, "says")), "first on line 4"));
-    json_decref(document);
-    cw_table_free(&taken);
-    cw_table lots_now;
-    cw_check_ok(cw_exporting_table(t.n, &t.who, "lots", &lots_now, &err), &err);
-    assert_int_equal(cw_table_rows(&lots_now), 2);
-    cw_table_free(&lots_now);
-    test_nursery_free(&t);
-}
-
-/* A sheet that brings varieties makes those that are new; one whose name is nearly on record is asked, not made. */
-static void test_near_names(void **state)
-{
-    (void)state;
-    static const char text[] = "Sorte;Farbe\nMondviole;blau\nDove Gray;grau\n";
-    test_nursery t;
-    open_nursery(&t);
-    cw_sheets_file f = { .name = "neu.csv", .bytes = text, .length = sizeof text - 1 };
-    json_t *document = look(&t, &f, NULL);
-    const json_t *doubt = json_array_get(json_object_get(document, "doubts"), 0);
-    assert_int_equal(json_integer_value(json_object_get(document, "doubt_count")), 1);
-    assert_string_equal(json_string_value(json_object_get(doubt, "text")), "Dove Gray");
-    const json_t *choice = json_array_get(json_object_get(doubt, "choices"), 0);
-    assert_string_equal(json_string_value(json_object_get(choice, "value")), "DOV");
-    assert_int_equal(json_integer_value(json_object_get(document, "made_count")), 1);
-    json_decref(document);
-    test_nursery_free(&t);
 }
 
 /* ---- what is remembered ---- */
@@ -698,18 +509,10 @@ static void a_long_sheet_is_fitted_soon(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_first_orders),
-        cmocka_unit_test(test_files),
-        cmocka_unit_test(test_what_is_refused),
-        cmocka_unit_test(test_merged),
-        cmocka_unit_test(test_from_1904),
-        cmocka_unit_test(test_problems),
-        cmocka_unit_test(test_refused_by_intake),
-        cmocka_unit_test(test_near_names),
-        cmocka_unit_test(test_kept),
-        cmocka_unit_test(test_ours),
-        cmocka_unit_test(test_local_times),
-        cmocka_unit_test(a_long_sheet_is_fitted_soon),
+        cmocka_unit_test(test_first_orders), cmocka_unit_test(test_files),
+        cmocka_unit_test(test_merged),       cmocka_unit_test(test_from_1904),
+        cmocka_unit_test(test_kept),         cmocka_unit_test(test_ours),
+        cmocka_unit_test(test_local_times),  cmocka_unit_test(a_long_sheet_is_fitted_soon),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -4,7 +4,8 @@
 
 /* One function of a desk as a row, on the nursery of support/season.h: what must be done before, and the call, with its
  * answer written as text. For tests that make the n-th something fail below it. Only what stands inside CALL is made to
- * fail. The rows stand in desk_supply.h, desk_orders.h, desk_post.h, desk_parcels.h and desk_file.h. */
+ * fail. The rows stand in desk_supply.h, desk_orders.h, desk_post.h, desk_parcels.h, desk_people.h and
+ * desk_file.h. */
 #include "support/failing.h"
 #include "support/factor.h"
 #include "support/season.h"

@@ -2,11 +2,12 @@
 #ifndef CW_TESTS_FAULT_DESK_CALLS_H
 #define CW_TESTS_FAULT_DESK_CALLS_H
 
-/* Every function of the desks that can fail, as rows of six tables; and the proof that none is missing, from the headers. */
+/* Every function of the desks that can fail, as rows of seven tables; and the proof that none is missing, from the headers. */
 #include "desk_bench.h"
 #include "desk_file.h"
 #include "desk_orders.h"
 #include "desk_parcels.h"
+#include "desk_people.h"
 #include "desk_post.h"
 #include "desk_supply.h"
 
@@ -23,6 +24,7 @@ static const struct {
     { "desk_orders.h", order_calls, sizeof order_calls / sizeof order_calls[0] },
     { "desk_post.h", post_calls, sizeof post_calls / sizeof post_calls[0] },
     { "desk_parcels.h", parcel_calls, sizeof parcel_calls / sizeof parcel_calls[0] },
+    { "desk_people.h", people_calls, sizeof people_calls / sizeof people_calls[0] },
     { "desk_file.h", file_calls, sizeof file_calls / sizeof file_calls[0] },
 };
 #define DESK_TABLES (sizeof desk_tables / sizeof desk_tables[0])
