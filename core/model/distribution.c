@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "model/distribution.h"
 
+#include "model/wide.h"
+
 #include <assert.h>
 #include <math.h>
 #include <stdbool.h>
@@ -9,6 +11,7 @@
 #include "base/banned.h"
 
 #define NO_CHANCE 1e-12 /* tails below this are cut */
+#define RUN       64    /* numbers whose chances are worked out at once */
 
 void cw_distribution_point(cw_distribution *d, int64_t k)
 {
@@ -108,6 +111,51 @@ double cw_distribution_cdf(const cw_distribution *d, int64_t k)
     return n == c.width ? d->cdf[at] : c.below + (d->cdf[at] - c.below) * (double)n / (double)c.width;
 }
 
+/* As many cells as there are in `n` numbers, from the k-th of cell `at` (k >= 1): what lies below each number's cell, and what is
+ * to be parted by its width. */
+static size_t cells_of(const cw_distribution *d, size_t *at, int64_t k, size_t n, double *below, double *part)
+{
+    size_t i = 0;
+    for (; *at < d->cells; ++*at, k = 1) {
+        double under = d->cdf[*at - 1], mass = d->cdf[*at] - under;
+        for (; k < d->step && i < n; k++, i++) {
+            below[i] = under;
+            part[i] = mass * (double)k;
+        }
+        if (i == n)
+            break;
+        below[i] = d->cdf[*at];
+        part[i++] = 0.0;
+    }
+    return i;
+}
+
+CW_WIDE static void divide(size_t n, const double *restrict part, double by, double *restrict sum)
+{
+    for (size_t i = 0; i < n; i++)
+        sum[i] += part[i] / by;
+}
+
+void cw_distribution_cdfs(const cw_distribution *d, int64_t from, size_t n, double *out)
+{
+    size_t i = 0;
+    double part[RUN];
+    for (; i < n && from + (int64_t)i < d->first + d->lead; i++)
+        out[i] = cw_distribution_cdf(d, from + (int64_t)i);
+    int64_t past = from + (int64_t)i - d->first - d->lead; /* numbers past the first cell */
+    size_t at = i < n ? 1 + (size_t)(past / d->step) : 0;
+    int64_t k = i < n ? past % d->step + 1 : 1;
+    while (i < n && at < d->cells) {
+        size_t many = cells_of(d, &at, k, n - i < RUN ? n - i : RUN, out + i, part);
+        divide(many, part, (double)d->step, out + i);
+        i += many;
+        past += (int64_t)many;
+        k = past % d->step + 1;
+    }
+    for (; i < n; i++)
+        out[i] = 1.0;
+}
+
 double cw_distribution_pmf(const cw_distribution *d, int64_t k)
 {
     return cw_distribution_cdf(d, k) - cw_distribution_cdf(d, k - 1);
@@ -203,8 +251,16 @@ void cw_distribution_less(const cw_distribution *d, int64_t less, cw_distributio
     bool above = (double)less > d->mean;
     double second = above ? 0.0 : d->variance + (d->mean - (double)less) * (d->mean - (double)less);
     int64_t from = above ? less + 1 : d->first, to = above ? cw_distribution_last(d) + 1 : less;
-    for (int64_t k = from; k < to; k++)
-        second += (above ? 1.0 : -1.0) * cw_distribution_pmf(d, k) * (double)(k - less) * (double)(k - less);
+    double before = cw_distribution_cdf(d, from - 1), cdf[RUN];
+    for (int64_t k = from, i = RUN; k < to; k++, i++) {
+        if (i == RUN) {
+            cw_distribution_cdfs(d, k, RUN, cdf);
+            i = 0;
+        }
+        double chance = cdf[i] - before;
+        before = cdf[i];
+        second += (above ? 1.0 : -1.0) * chance * (double)(k - less) * (double)(k - less);
+    }
     size_t at = 0;
     while (cw_distribution_cell(d, at).start + cw_distribution_cell(d, at).width <= less)
         at++;

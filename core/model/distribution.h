@@ -47,7 +47,9 @@ void cw_distribution_from_pmf(cw_distribution *d, int64_t first, const double *p
 void cw_distribution_mix(const cw_distribution *const *of, const double *weight, size_t n,
                          cw_distribution *out);
 
-double cw_distribution_cdf(const cw_distribution *d, int64_t k);      /* P(X <= k) */
+double cw_distribution_cdf(const cw_distribution *d, int64_t k); /* P(X <= k) */
+/* The same, to the last bit, of from, from + 1, ... at once. */
+void cw_distribution_cdfs(const cw_distribution *d, int64_t from, size_t n, double *out);
 double cw_distribution_pmf(const cw_distribution *d, int64_t k);      /* P(X = k) */
 double cw_distribution_at_least(const cw_distribution *d, int64_t k); /* P(X >= k) */
 /* smallest k with P(X <= k) >= p, 0 < p < 1 */

@@ -1,10 +1,12 @@
 /* SPDX-License-Identifier: MIT */
 #include "model/quantity.h"
 
+#include "model/linear.h"
 #include <math.h>
 
 #include "base/banned.h"
 
+#define RUN 128  /* numbers whose chances are worked out at once */
 #define TIE 1e-9 /* chances are sums of rounded numbers: so close to the confidence counts as equal */
 
 double cw_quantity_confidence(cw_cents margin, cw_cents short_cost)
@@ -43,22 +45,38 @@ const char *cw_quantity_bind_name(cw_quantity_bind b)
     return "none";
 }
 
+/* What may yet be asked, above what is sold: X = max(sold, min(quantity, D)), of which
+ *     E X - sold = sum over k of P(D >= k),  and of max(0, X - S) there is P(D >= k) P(S < k) at each k more. */
+static void add_open(const cw_quantity_ask *ask, int64_t quantity, double *sold, double *shorts, double *p)
+{
+    const cw_distribution *s = ask->saleable, *d = ask->demand;
+    double below[RUN + 1], wanted[RUN],
+        here[RUN]; /* P(S < k) from the number before, P(D >= k), P(S = k - 1) */
+    int64_t sure = ask->sold, last = cw_distribution_last(d);
+    *sold += (double)(quantity - sure) -
+             (cw_distribution_short_of(d, quantity) - cw_distribution_short_of(d, sure));
+    last = quantity < last ? quantity : last;
+    for (int64_t k = (sure > s->first ? sure : s->first) + 1; k <= last; k += RUN) {
+        size_t n = last - k + 1 < RUN ? (size_t)(last - k + 1) : RUN;
+        cw_distribution_cdfs(s, k - 2, n + 1, below);
+        cw_distribution_cdfs(d, k - 1, n, wanted);
+        for (size_t i = 0; i < n; i++) {
+            wanted[i] = 1.0 - wanted[i];
+            here[i] = below[i + 1] - below[i];
+        }
+        *shorts += cw_dot(wanted, below + 1, n);
+        *p += cw_dot(wanted, here, n);
+    }
+}
+
 void cw_quantity_view_at(const cw_quantity_ask *ask, int64_t quantity, cw_quantity_view *out)
 {
     const cw_distribution *s = ask->saleable;
     int64_t sure = ask->demand ? ask->sold : (quantity > ask->sold ? quantity : ask->sold);
-    int64_t top = quantity > sure ? quantity : sure;
-    /* X = max(sold, min(quantity, D)); E max(0, X - S) = sum over k >= 1 of P(X >= k) P(S < k) */
     double sold = (double)sure, shorts = cw_distribution_short_of(s, sure),
            p = cw_distribution_cdf(s, sure - 1);
-    for (int64_t k = sure + 1; k <= top; k++) {
-        double wanted = cw_distribution_at_least(ask->demand, k);
-        if (wanted <= 0)
-            break;
-        sold += wanted;
-        shorts += wanted * cw_distribution_cdf(s, k - 1);
-        p += wanted * cw_distribution_pmf(s, k - 1);
-    }
+    if (quantity > sure)
+        add_open(ask, quantity, &sold, &shorts, &p);
     double margin = (double)ask->margin, cost = (double)ask->short_cost;
     *out = (cw_quantity_view){ .quantity = quantity,
                                .expected_sold = sold,

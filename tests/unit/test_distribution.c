@@ -3,6 +3,7 @@
 
 #include "model/demand.h"
 #include "model/distribution.h"
+#include "model/quantity.h"
 #include "model/score.h"
 #include "model/special.h"
 
@@ -218,13 +219,102 @@ static void test_many_quantiles(void **state)
     }
 }
 
+/* Laws of all kinds: a number to a cell, several, a lump at nothing, a single number. */
+static void laws_of_all_kinds(cw_distribution law[5])
+{
+    static double pmf[3000];
+    for (size_t i = 0; i < 3; i++) {
+        size_t width = i == 0 ? 9 : i == 1 ? 400 : 3000;
+        for (size_t k = 0; k < width; k++)
+            pmf[k] = exp(-0.5 * pow(((double)k - 0.4 * (double)width) / (0.15 * (double)width + 1), 2));
+        cw_distribution_from_pmf(&law[i], i == 1 ? 0 : 7, pmf, width);
+    }
+    cw_distribution_less(&law[2], 600, &law[3]);
+    assert_true(law[3].lead < law[3].step && law[3].atom > 0);
+    cw_distribution_point(&law[4], 17);
+}
+
+/* Chances of a run of numbers at once are those of one by one, wherever the run begins and ends. */
+static void test_runs(void **state)
+{
+    (void)state;
+    cw_distribution law[5];
+    double run[3200];
+    laws_of_all_kinds(law);
+    for (size_t i = 0; i < 5; i++)
+        for (int64_t from = -3; from < 3100; from += from < 30 ? 1 : 37)
+            for (size_t n = 0; n < 3200; n = n < 20 ? n + 1 : 2 * n + 1) {
+                cw_distribution_cdfs(&law[i], from, n, run);
+                for (size_t k = 0; k < n; k++)
+                    assert_true(run[k] == cw_distribution_cdf(&law[i], from + (int64_t)k));
+            }
+}
+
+/* What a quantity means, as the sum of its formula, term by term. */
+static void test_view_term_by_term(void **state)
+{
+    (void)state;
+    cw_distribution law[5];
+    laws_of_all_kinds(law);
+    for (size_t i = 0; i < 25; i++) {
+        const cw_distribution *s = &law[i / 5], *demand = &law[i % 5];
+        for (int64_t quantity = 0; quantity < 2600; quantity += quantity < 100 ? 7 : 389) {
+            int64_t sure = quantity / 3;
+            cw_quantity_ask ask = {
+                .saleable = s, .demand = demand, .sold = sure, .margin = 300, .short_cost = 700
+            };
+            cw_quantity_view v;
+            double sold = (double)sure, shorts = cw_distribution_short_of(s, sure),
+                   p = cw_distribution_cdf(s, sure - 1);
+            for (int64_t k = sure + 1; k <= quantity; k++) {
+                double wanted = cw_distribution_at_least(demand, k);
+                if (wanted <= 0)
+                    break;
+                sold += wanted;
+                shorts += wanted * cw_distribution_cdf(s, k - 1);
+                p += wanted * cw_distribution_pmf(s, k - 1);
+            }
+            cw_quantity_view_at(&ask, quantity, &v);
+            cw_check_near("sold", v.expected_sold, sold, 1e-9);
+            cw_check_near("short", v.expected_short, shorts, 1e-9);
+            cw_check_near("chance of a short", v.p_short, fmin(1, fmax(0, p)), 1e-11);
+        }
+    }
+}
+
+/* The variance of what is left after less, to the last bit as the sum over numbers one by one. */
+static void test_less_term_by_term(void **state)
+{
+    (void)state;
+    cw_distribution law[5], y;
+    laws_of_all_kinds(law);
+    for (size_t i = 0; i < 5; i++)
+        for (int64_t less = law[i].first + 1; less <= cw_distribution_last(&law[i]); less += 1 + less / 3) {
+            const cw_distribution *d = &law[i];
+            bool above = (double)less > d->mean;
+            double off = d->mean - (double)less, second = above ? 0.0 : d->variance + off * off;
+            for (int64_t k = above ? less + 1 : d->first; k < (above ? cw_distribution_last(d) + 1 : less);
+                 k++)
+                second += (above ? 1.0 : -1.0) * cw_distribution_pmf(d, k) * (double)(k - less) *
+                          (double)(k - less);
+            cw_distribution_less(d, less, &y);
+            assert_true(y.variance == fmax(0.0, second - y.mean * y.mean));
+        }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_many_quantiles), cmocka_unit_test(test_sums),
-        cmocka_unit_test(test_less),           cmocka_unit_test(test_less_of_a_wide_law),
-        cmocka_unit_test(test_laws_are_whole), cmocka_unit_test(test_mix_keeps_the_lump_at_nothing),
+        cmocka_unit_test(test_many_quantiles),
+        cmocka_unit_test(test_sums),
+        cmocka_unit_test(test_less),
+        cmocka_unit_test(test_less_of_a_wide_law),
+        cmocka_unit_test(test_laws_are_whole),
+        cmocka_unit_test(test_mix_keeps_the_lump_at_nothing),
         cmocka_unit_test(test_point),
+        cmocka_unit_test(test_runs),
+        cmocka_unit_test(test_view_term_by_term),
+        cmocka_unit_test(test_less_term_by_term),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
