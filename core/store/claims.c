@@ -42,6 +42,7 @@ cw_code cw_claim_read(cw_db *db, int64_t id, cw_claim_row *out, cw_error *err)
         out->quantity = cw_col_int(q, claims_read_quantity);
         cw_copy(out->answer, sizeof out->answer, cw_col_text(q, claims_read_answer));
         out->unit_price = cw_col_int(q, claims_read_unit_price);
+        out->forgotten = cw_col_int(q, claims_read_forgotten) != 0;
     }
     cw_code end = cw_stmt_end(q, err);
     if (code == CW_OK && end == CW_OK && !found)

@@ -22,6 +22,7 @@ typedef struct cw_claim_row {
     char order[CW_MAX_CODE + 1], answer[16];
     int line;
     cw_cents unit_price;
+    bool forgotten; /* its buyer was taken out of the file while it was open */
 } cw_claim_row;
 /* Adds an open claim; `id` of the row is set. */
 cw_code cw_claim_add(cw_db *db, cw_claim_row *row, cw_instant at, const char *actor, const char *why,

@@ -43,6 +43,27 @@ cw_code cw_forgetting_out_of_date(cw_db *db, cw_day before, cw_forgettable_taker
     return each(s, code, take, context, err);
 }
 
+static cw_code run_all(cw_db *db, const char *const *steps, size_t count, int64_t order, cw_error *err)
+{
+    cw_code code = CW_OK;
+    for (size_t i = 0; i < count && code == CW_OK; i++)
+        code = cw_stmt_run(cw_db_stmt(db, steps[i]), err, "i", order);
+    return code;
+}
+
+cw_code cw_forgetting_numbers(cw_db *db, int64_t order, cw_error *err)
+{
+    static const char *const steps[] = { "forgetting.untold",           "forgetting.numbers",
+                                         "forgetting.numbers_of_boxes", "forgetting.numbers_brought",
+                                         "forgetting.numbers_of_hooks", "forgetting.told" };
+    bool claimed = false;
+    cw_stmt *q = cw_db_stmt(db, "forgetting.claimed");
+    cw_code code = cw_stmt_one(q, &claimed, err, "i", order), end = cw_stmt_end(q, err);
+    if (code != CW_OK || end != CW_OK || claimed)
+        return code == CW_OK ? end : code;
+    return run_all(db, steps, sizeof steps / sizeof steps[0], order, err);
+}
+
 /* Every place where a text may name the buyer. desk/test_erased looks through the bytes of the file for what is left. */
 cw_code cw_forgetting_blank(cw_db *db, int64_t order, cw_error *err)
 {
@@ -53,10 +74,8 @@ cw_code cw_forgetting_blank(cw_db *db, int64_t order, cw_error *err)
                                          "forgetting.overruled_place", "forgetting.overruled_frost",
                                          "forgetting.corrected",       "forgetting.letters",
                                          "forgetting.forbidden_merged" };
-    cw_code code = CW_OK;
-    for (size_t i = 0; i < sizeof steps / sizeof steps[0] && code == CW_OK; i++)
-        code = cw_stmt_run(cw_db_stmt(db, steps[i]), err, "i", order);
-    return code;
+    cw_code code = run_all(db, steps, sizeof steps / sizeof steps[0], order, err);
+    return code == CW_OK ? cw_forgetting_numbers(db, order, err) : code;
 }
 
 cw_code cw_forgetting_known(cw_db *db, int64_t known, cw_error *err)

@@ -30,6 +30,8 @@ cw_code cw_forgetting_out_of_date(cw_db *db, cw_day before, cw_forgettable_taker
 
 /* Removes from everything that belongs to the order whatever tells of its buyer. Inside of the caller's transaction. */
 cw_code cw_forgetting_blank(cw_db *db, int64_t order, cw_error *err) CW_MUST_CHECK;
+/* Of that, what the carrier calls its parcels; they stay while a claim of the order is open, and go when it is answered. */
+cw_code cw_forgetting_numbers(cw_db *db, int64_t order, cw_error *err) CW_MUST_CHECK;
 /* And the row of who was taken along. */
 cw_code cw_forgetting_known(cw_db *db, int64_t known, cw_error *err) CW_MUST_CHECK;
 

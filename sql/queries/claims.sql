@@ -11,7 +11,8 @@ SELECT COALESCE((SELECT SUM(k.taken) FROM pick k JOIN parcel p ON p.id = k.parce
 INSERT INTO claim (order_id, line_id, quantity, at, actor, why, answer) VALUES (?1, ?2, ?3, ?4, ?5, ?6, 'open');
 
 -- name: read
-SELECT o.number, l.line, o.id AS order_id, l.id AS line_id, c.quantity, c.answer, l.unit_price
+SELECT o.number, l.line, o.id AS order_id, l.id AS line_id, c.quantity, c.answer, l.unit_price,
+       c.why = 'removed' AND COALESCE(o.customer, o.email, o.phone, o.street, o.postcode) IS NULL AS forgotten
 FROM claim c JOIN orders o ON o.id = c.order_id JOIN line l ON l.id = c.line_id WHERE c.id = ?1;
 
 -- name: answer

@@ -63,9 +63,45 @@ UPDATE orders SET zone = (SELECT z.zone FROM order_zone z WHERE z.order_id = ord
 DELETE FROM known_buyer WHERE id = ?1;
 
 -- name: events
-UPDATE order_event SET note = NULL, before = CASE WHEN kind = 'corrected' THEN NULL ELSE before END,
-    after = CASE WHEN kind = 'corrected' THEN NULL ELSE after END
+UPDATE order_event SET note = NULL,
+    before = CASE WHEN kind IN ('corrected', 'shipped', 'parcel put right', 'parcel not left') THEN NULL ELSE before END,
+    after = CASE WHEN kind IN ('corrected', 'shipped', 'parcel put right', 'parcel not left') THEN NULL ELSE after END
 WHERE order_id = ?1;
+
+-- A parcel's number leads to a person at the carrier's. While a claim of the order is open, the carrier may have to be asked.
+-- name: claimed
+SELECT 1 AS one FROM claim WHERE order_id = ?1 AND answer = 'open' LIMIT 1;
+
+-- name: numbers
+UPDATE parcel SET tracking = NULL WHERE order_id = ?1 AND tracking IS NOT NULL;
+
+-- name: numbers_of_boxes
+UPDATE box SET tracking = NULL WHERE parcel_id IN (SELECT p.id FROM parcel p WHERE p.order_id = ?1) AND tracking IS NOT NULL;
+
+-- A file that brought them cannot be taken back for this parcel any more: it does not say how the parcel left.
+-- name: numbers_brought
+UPDATE brought_parcel SET tracking = NULL, more = NULL, said = '' WHERE parcel_id IN (SELECT p.id FROM parcel p WHERE p.order_id = ?1);
+
+-- What a shop was told, or is yet to be.
+-- name: numbers_of_hooks
+UPDATE outbox SET body = json_set(body, '$.data.orders', json((
+    SELECT json_group_array(json(CASE WHEN j.value ->> '$.order' = (SELECT o.number FROM orders o WHERE o.id = ?1)
+                                       AND json_type(j.value, '$.parcels') = 'array'
+        THEN json_set(j.value, '$.parcels', json((SELECT json_group_array(json(json_set(p.value, '$.tracking', NULL)))
+                                                  FROM json_each(j.value, '$.parcels') p)))
+        ELSE j.value END))
+    FROM json_each(outbox.body, '$.data.orders') j)))
+WHERE kind = 'hook' AND EXISTS (SELECT 1 FROM json_each(outbox.body, '$.data.orders') j
+                                WHERE j.value ->> '$.order' = (SELECT o.number FROM orders o WHERE o.id = ?1));
+
+-- That the number is gone is no news for a shop. Before it goes: what is to be told anyway is marked; after: the rest is as told.
+-- name: untold
+UPDATE shop_told SET said = '' WHERE kind = 'order' AND name = (SELECT o.number FROM orders o WHERE o.id = ?1)
+    AND said <> (SELECT s.said FROM shop_order s WHERE s.id = ?1);
+
+-- name: told
+UPDATE shop_told SET said = (SELECT s.said FROM shop_order s WHERE s.id = ?1)
+WHERE kind = 'order' AND name = (SELECT o.number FROM orders o WHERE o.id = ?1) AND said <> '';
 
 -- name: corrected
 DELETE FROM corrected WHERE order_id = ?1;

@@ -326,6 +326,102 @@ static void test_words_of_claims(void **state)
     test_nursery_free(&t);
 }
 
+/* Order 1002 has left under T-7, a second box under T-8, and one division of it is claimed. */
+static int64_t sent_and_claimed(test_nursery *t)
+{
+    cw_error err = CW_ERROR_NONE;
+    char outcome[16];
+    int64_t rest = 0, id = 0;
+    picking_make(t);
+    wave_make(t);
+    answer(t, "Marta", "key-1002", pick_of(t, "1002", 1), 3, NULL, outcome);
+    int64_t parcel = parcel_of(t, "1002");
+    cw_check_ok(
+        cw_packing_pack(t->n, &t->who, parcel, &(cw_packing_count){ .count = 3, .weight_g = 500 }, &err),
+        &err);
+    cw_check_ok(cw_packing_ship(t->n, &t->who, parcel,
+                                &(cw_packing_sent){ "road", "T-7", .on = t->who.today, .more = "T-8" }, &rest,
+                                &err),
+                &err);
+    cw_check_ok(cw_claims_add(t->n, &t->who,
+                              &(cw_claim_ask){ .order = "1002", .line = 1, .quantity = 1, .why = "soft" },
+                              &id, &err),
+                &err);
+    return id;
+}
+
+/* A parcel's number leads to a person at the carrier's. It stays while the carrier may have to be asked, and then goes by itself. */
+static void test_numbers_wait_for_claims(void **state)
+{
+    const cw_forget_ask ask = { .customer = "1002" };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    (void)state;
+    int64_t claim = sent_and_claimed(&t);
+    cw_check_ok(cw_forgetting(t.n, &t.who, &ask, &out, &err), &err);
+    cw_table_free(&out);
+    rows_are(&t, "SELECT tracking FROM parcel WHERE state = 'shipped' UNION ALL SELECT tracking FROM box",
+             "T-7\nT-8\n");
+    cw_check_ok(cw_forgetting_wipe(t.n, t.who.now, &err), &err);
+    cw_check_ok(cw_claims_answer(t.n, &t.who, claim, "refused", NULL, "planted too early", &err), &err);
+    assert_int_equal(texts_with(t.path, "T-7"), 0);
+    assert_int_equal(texts_with(t.path, "T-8"), 0);
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
+/* The claim of somebody who is still on record takes nothing away, whatever its words are. */
+static void test_numbers_of_others_stay(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    sqlite3 *raw = NULL;
+    (void)state;
+    int64_t claim = sent_and_claimed(&t);
+    assert_int_equal(sqlite3_open(t.path, &raw), SQLITE_OK);
+    assert_int_equal(sqlite3_exec(raw, "UPDATE claim SET why = 'removed'", NULL, NULL, NULL), SQLITE_OK);
+    sqlite3_close(raw);
+    cw_check_ok(cw_claims_answer(t.n, &t.who, claim, "refused", NULL, "planted too early", &err), &err);
+    rows_are(&t, "SELECT tracking FROM parcel WHERE state = 'shipped' UNION ALL SELECT tracking FROM box",
+             "T-7\nT-8\n");
+    test_nursery_free(&t);
+}
+
+/* What a shop was told of the order is as it is now: that the number is gone is no news. What it has yet to hear, it hears. */
+static void test_no_news_for_a_shop(void **state)
+{
+    static const char told[] =
+        "SELECT name, said = '', said = (SELECT s.said FROM shop_order s WHERE s.name = t.name) FROM "
+        "shop_told t ORDER BY name";
+    const cw_forget_ask one = { .customer = "1002" };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    sqlite3 *raw = NULL;
+    (void)state;
+    int64_t claim = sent_and_claimed(&t);
+    cw_check_ok(cw_claims_answer(t.n, &t.who, claim, "refused", NULL, "planted too early", &err), &err);
+    for (int stale = 0; stale < 2; stale++) {
+        assert_int_equal(sqlite3_open(t.path, &raw), SQLITE_OK);
+        assert_int_equal(
+            sqlite3_exec(
+                raw,
+                stale
+                    ? "UPDATE shop_told SET said = 'open T-7'; UPDATE parcel SET tracking = 'T-7' WHERE "
+                      "state = 'shipped'"
+                    : "INSERT INTO shop_told SELECT 'order', name, said FROM shop_order WHERE name = '1002'",
+                NULL, NULL, NULL),
+            SQLITE_OK);
+        sqlite3_close(raw);
+        cw_check_ok(cw_forgetting(t.n, &t.who, &one, &out, &err), &err);
+        cw_table_free(&out);
+        rows_are(&t, told, stale ? "1002|1|0\n" : "1002|0|1\n");
+        assert_int_equal(texts_with(t.path, "T-7"), 0);
+    }
+    test_nursery_free(&t);
+}
+
 static void test_look_then_do(void **state)
 {
     static const char *const numbers[] = { "A1", "A2", "A3", "B1" };
@@ -485,12 +581,18 @@ static void test_nothing_open_is_lost(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_forget),           cmocka_unit_test(test_who_is_meant),
-        cmocka_unit_test(test_look_then_do),     cmocka_unit_test(test_kept_answers),
-        cmocka_unit_test(test_free_words),       cmocka_unit_test(test_words_of_others_stay),
-        cmocka_unit_test(test_words_of_claims),  cmocka_unit_test(test_out_of_date),
-        cmocka_unit_test(test_too_many_at_once), cmocka_unit_test(test_nothing_open_is_lost)
-    };
+    const struct CMUnitTest tests[] = { cmocka_unit_test(test_forget),
+                                        cmocka_unit_test(test_who_is_meant),
+                                        cmocka_unit_test(test_look_then_do),
+                                        cmocka_unit_test(test_kept_answers),
+                                        cmocka_unit_test(test_free_words),
+                                        cmocka_unit_test(test_words_of_others_stay),
+                                        cmocka_unit_test(test_words_of_claims),
+                                        cmocka_unit_test(test_numbers_wait_for_claims),
+                                        cmocka_unit_test(test_numbers_of_others_stay),
+                                        cmocka_unit_test(test_no_news_for_a_shop),
+                                        cmocka_unit_test(test_out_of_date),
+                                        cmocka_unit_test(test_too_many_at_once),
+                                        cmocka_unit_test(test_nothing_open_is_lost) };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -3,6 +3,7 @@
 
 #include "base/limits.h"
 #include "base/text.h"
+#include "desk/orders/forgetting_inside.h"
 #include "desk/share/standing_inside.h"
 #include "store/allocations.h"
 #include "store/audit.h"
@@ -151,6 +152,8 @@ static cw_code answer(cw_nursery *n, const cw_asker *who, int64_t claim, const c
     code = cw_claim_answer_set(n->db, &a, err);
     if (code == CW_OK)
         code = on_record(n, who, &c, &a, order->number, err);
+    if (code == CW_OK && c.forgotten)
+        code = cw_forgetting_numbers_off(n, c.order_id, err);
     return code == CW_OK ? cw_season_touch(n->db, from.id != 0, true, err) : code;
 }
 

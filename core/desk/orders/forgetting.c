@@ -196,6 +196,12 @@ cw_code cw_forgetting(cw_nursery *n, const cw_asker *who, const cw_forget_ask *a
     return code;
 }
 
+cw_code cw_forgetting_numbers_off(cw_nursery *n, int64_t order, cw_error *err)
+{
+    n->wipe_at = DUE;
+    return cw_forgetting_numbers(n->db, order, err);
+}
+
 cw_code cw_forgetting_wipe(cw_nursery *n, cw_instant now, cw_error *err)
 {
     if (n->wipe_at == 0 || now < n->wipe_at)

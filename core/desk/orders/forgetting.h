@@ -6,7 +6,8 @@
 #include "desk/nursery/nursery.h"
 
 /* How is a buyer's data removed? Name, e-mail address and postcode go from the orders, and so do free texts that may name the
- * buyer and what notices say of them. Orders, lines, ledger and money stay. Two kinds of text stay as well, and no name
+ * buyer, what notices say of them, and the parcels' numbers, by which the carrier knows them: while a claim is open those wait for its
+ * answer. Orders, lines, ledger and money stay. Two kinds of text stay as well, and no name
  * belongs there: why a pick was undone (in the ledger), and reasons that belong to no single order (in the audit: releases,
  * sales allowed beyond the offer, settings, held lots, whole runs undone). Owner only. Older backups are not touched.
  *

@@ -371,11 +371,19 @@ static cw_code carrier_free(cw_nursery *n, const cw_parcel_row *p, const cw_pack
                : code;
 }
 
+#define LEFT_WORDS (CW_SENT_WORDS + 40)
+
+static const char *say_left(const cw_parcel_row *p, const char *how, char out[LEFT_WORDS])
+{
+    snprintf(out, LEFT_WORDS, "%lld division%s on %s", (ll)p->taken, CW_S(p->taken), how);
+    return out;
+}
+
 static cw_code ship_one(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_sent *sent,
                         int64_t *rest, cw_error *err)
 {
     cw_parcel_row p = { 0 };
-    char subject[40], after[CW_SENT_WORDS + 40], said[CW_SENT_WORDS];
+    char subject[40], after[LEFT_WORDS], said[CW_SENT_WORDS];
     cw_code code = cw_waves_parcel(n->db, parcel, &p, err);
     if (code == CW_OK && strcmp(p.state, "packed") != 0)
         return cw_error_set(err, CW_CONFLICT,
@@ -391,14 +399,14 @@ static cw_code ship_one(cw_nursery *n, const cw_asker *who, int64_t parcel, cons
     if (code == CW_OK)
         code = cw_packing_write_sent(n, parcel, sent, false, err);
     snprintf(subject, sizeof subject, "parcel %lld", (ll)parcel);
-    snprintf(after, sizeof after, "%lld division%s on %s", (ll)p.taken, CW_S(p.taken),
-             cw_packing_say_sent(sent, said));
     if (code == CW_OK)
-        code = cw_waves_event(n->db, p.order_id, who->now, who->actor, "shipped", after, NULL, err);
+        code = cw_waves_event(n->db, p.order_id, who->now, who->actor, "shipped",
+                              say_left(&p, cw_packing_say_sent(sent, said), after), NULL, err);
     if (code == CW_OK && p.rest <= 0 && p.others == 0)
         code = cw_waves_order_shipped(n->db, p.order_id, err);
     if (code == CW_OK)
-        code = cw_audit_add(n->db, who->now, who->actor, "ship", subject, p.order, after, err);
+        code = cw_audit_add(n->db, who->now, who->actor, "ship", subject, p.order,
+                            say_left(&p, cw_packing_record_sent(sent, said), after), err);
     *rest += p.rest > 0 ? p.rest : 0;
     return code;
 }

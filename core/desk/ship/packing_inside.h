@@ -27,8 +27,10 @@ cw_code cw_packing_numbers(const cw_packing_sent *sent, cw_box_numbers *out, cw_
 cw_code cw_packing_write_sent(cw_nursery *n, int64_t parcel, const cw_packing_sent *sent, bool all,
                               cw_error *err) CW_MUST_CHECK;
 
-/* "2032-04-19, by road, T-7, T-8" for events and the audit; returns `out`. */
+/* "2032-04-19, by road, T-7, T-8" for events, and without the numbers for the audit, which nobody can be taken out of:
+ * "2032-04-19, by road, numbered"; both return `out`. */
 const char *cw_packing_say_sent(const cw_packing_sent *sent, char out[CW_SENT_WORDS]);
+const char *cw_packing_record_sent(const cw_packing_sent *sent, char out[CW_SENT_WORDS]);
 
 cw_code cw_packing_day_right(const cw_asker *who, cw_day on, cw_error *err) CW_MUST_CHECK;
 

@@ -27,6 +27,15 @@ const char *cw_packing_say_sent(const cw_packing_sent *sent, char out[CW_SENT_WO
     return out;
 }
 
+const char *cw_packing_record_sent(const cw_packing_sent *sent, char out[CW_SENT_WORDS])
+{
+    cw_packing_sent bare = *sent;
+    bool numbered = sent->tracking && sent->tracking[0];
+    bare.tracking = numbered ? "numbered" : NULL;
+    bare.more = NULL;
+    return cw_packing_say_sent(&bare, out);
+}
+
 static cw_code twice(const cw_packing_sent *sent, const cw_box_numbers *all, cw_error *err)
 {
     char shown[80];
@@ -139,17 +148,23 @@ static cw_code left(cw_nursery *n, int64_t parcel, cw_parcel_row *p, cw_sent_row
     return code == CW_OK ? cw_waves_sent(n->db, parcel, was, err) : code;
 }
 
-/* The reason stands with the order, where it can be removed; the audit cannot be changed. */
+/* The reason and the numbers stand with the order, where they can be removed; the audit cannot be changed. `now` is NULL where the
+ * parcel is packed again. */
 static cw_code record(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_parcel_row *p,
-                      const char *action, const char *before, const char *after, const char *why,
-                      cw_error *err)
+                      const cw_packing_sent *old, const cw_packing_sent *now, const char *why, cw_error *err)
 {
-    char subject[40], change[2 * CW_SENT_WORDS + 8];
+    const char *action = now ? "parcel put right" : "parcel not left";
+    char subject[40], before[CW_SENT_WORDS], after[CW_SENT_WORDS] = "packed", change[2 * CW_SENT_WORDS + 8];
+    if (now)
+        cw_packing_say_sent(now, after);
     snprintf(subject, sizeof subject, "parcel %lld", (ll)parcel);
-    snprintf(change, sizeof change, "%s (was %s)", after, before);
+    snprintf(change, sizeof change, "%s (was %s)", after, cw_packing_say_sent(old, before));
     cw_code code = cw_waves_event(n->db, p->order_id, who->now, who->actor, action, change, why, err);
+    if (now)
+        cw_packing_record_sent(now, after);
     if (code == CW_OK)
-        code = cw_audit_add(n->db, who->now, who->actor, action, subject, before, after, err);
+        code = cw_audit_add(n->db, who->now, who->actor, action, subject, cw_packing_record_sent(old, before),
+                            after, err);
     return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
 }
 
@@ -169,7 +184,7 @@ static cw_code correct_one(cw_nursery *n, const cw_asker *who, int64_t parcel, c
 {
     cw_parcel_row p = { 0 };
     cw_sent_row was = { .order = "" };
-    char before[CW_SENT_WORDS], after[CW_SENT_WORDS];
+    char before[CW_SENT_WORDS];
     cw_code code = left(n, parcel, &p, &was, err);
     cw_packing_sent old = { .carrier = was.carrier,
                             .tracking = was.tracking,
@@ -188,23 +203,20 @@ static cw_code correct_one(cw_nursery *n, const cw_asker *who, int64_t parcel, c
         return code;
     cw_packing_sent written = now;
     written.more = sent->more; /* not said: each box keeps its own */
-    cw_packing_say_sent(&old, before);
-    cw_packing_say_sent(&now, after);
     if (strcmp(now.carrier, old.carrier) == 0 && strcmp(now.tracking, old.tracking) == 0 &&
         strcmp(now.more, old.more) == 0 && now.on == old.on)
         return cw_error_set(err, CW_REFUSED, "nothing is changed: the parcel of order %s left so: %s",
-                            p.order, before);
+                            p.order, cw_packing_say_sent(&old, before));
     code = cw_packing_number_free(n, p.order_id, &now, &old, err);
     if (code == CW_OK)
         code = cw_packing_write_sent(n, parcel, &written, sent->more != NULL, err);
-    return code == CW_OK ? record(n, who, parcel, &p, "parcel put right", before, after, why, err) : code;
+    return code == CW_OK ? record(n, who, parcel, &p, &old, &now, why, err) : code;
 }
 
 static cw_code unship_one(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *why, cw_error *err)
 {
     cw_parcel_row p = { 0 };
     cw_sent_row was = { .order = "" };
-    char before[CW_SENT_WORDS];
     cw_code code = left(n, parcel, &p, &was, err);
     if (code == CW_OK && was.claims > 0)
         return cw_error_set(err, CW_CONFLICT,
@@ -219,8 +231,7 @@ static cw_code unship_one(cw_nursery *n, const cw_asker *who, int64_t parcel, co
     cw_packing_sent old = {
         .carrier = was.carrier, .tracking = was.tracking, .on = was.on, .more = was.more
     };
-    return record(n, who, parcel, &p, "parcel not left", cw_packing_say_sent(&old, before), "packed", why,
-                  err);
+    return record(n, who, parcel, &p, &old, NULL, why, err);
 }
 
 /* The whole box. */

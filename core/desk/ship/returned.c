@@ -234,19 +234,24 @@ cw_code cw_returned_take(cw_nursery *n, const cw_asker *who, int64_t parcel, con
 static cw_code numbers_off(cw_nursery *n, const cw_asker *who, const cw_brought_parcel *p,
                            const cw_parcel_row *row, const char *why, cw_error *err)
 {
-    char subject[40], was[CW_SENT_WORDS];
+    char subject[40], is[CW_SENT_WORDS], was[CW_SENT_WORDS];
+    cw_sent_row now = { .order = "" };
     const cw_packing_sent old = {
         .carrier = p->carrier, .tracking = p->tracking, .on = p->on, .more = p->more
     };
-    cw_code code = cw_waves_boxes_unsent(n->db, p->parcel, err);
+    cw_code code = cw_waves_sent(n->db, p->parcel, &now, err);
+    const cw_packing_sent before = { .carrier = now.carrier, .tracking = now.tracking, .on = now.on };
+    if (code == CW_OK)
+        code = cw_waves_boxes_unsent(n->db, p->parcel, err);
     if (code == CW_OK)
         code = cw_packing_write_sent(n, p->parcel, &old, false, err);
-    cw_packing_say_sent(&old, was);
     snprintf(subject, sizeof subject, "parcel %lld", (long long)p->parcel);
     if (code == CW_OK)
-        code = cw_waves_event(n->db, row->order_id, who->now, who->actor, "parcel put right", was, why, err);
+        code = cw_waves_event(n->db, row->order_id, who->now, who->actor, "parcel put right",
+                              cw_packing_say_sent(&old, was), why, err);
     return code == CW_OK
-               ? cw_audit_add(n->db, who->now, who->actor, "parcel put right", subject, p->said, was, err)
+               ? cw_audit_add(n->db, who->now, who->actor, "parcel put right", subject,
+                              cw_packing_record_sent(&before, is), cw_packing_record_sent(&old, was), err)
                : code;
 }
 

@@ -277,9 +277,9 @@ INSERT INTO outbox (id, kind, notice_id, body, state, tries, next_at, queued_at,
     (5, 'letter', 4, NULL, 'waits', 0, 404, 404, 'off', NULL, NULL), (6, 'hook', NULL, '{}', 'going', 3, 405, 405, 'own', NULL, NULL),
     (7, 'hook', NULL, '{}', 'waits', 0, 406, 406, 'own', NULL, NULL);
 INSERT INTO outbox (id, kind, body, state, tries, next_at, queued_at, queued_by, done_at, words) VALUES
-    (8, 'hook', '{"type":"changes","data":{"availability":[{"variety":"AMB"}],"orders":[{"order":"101"},{"order":"102"}]}}', 'sent', 1, 410, 410, 'own', 460, '200'),
+    (8, 'hook', '{"type":"changes","data":{"availability":[{"variety":"AMB"}],"orders":[{"order":"101"},{"order":"102","parcels":[{"carrier":"van","tracking":"T 3"},{"carrier":null,"tracking":"T 4"}]}]}}', 'sent', 1, 410, 410, 'own', 460, '200'),
     (9, 'hook', '{"type":"test","data":{"availability":[],"orders":[]}}', 'refused', 1, 411, 411, 'own', 461, '401');
-INSERT INTO shop_told (kind, name, said) VALUES ('variety', 'AMB', 'old'), ('variety', 'NONE', '1 1'), ('order', '101', ''), ('order', 'NONE', 'open');
+INSERT INTO shop_told (kind, name, said) VALUES ('variety', 'AMB', 'old'), ('variety', 'NONE', '1 1'), ('order', '101', ''), ('order', '104', 'open'), ('order', 'NONE', 'open');
 INSERT INTO post (channel, stopped, tested, failures, quiet_until, words) VALUES ('mail', 1, 'd', 2, 900, 'down'), ('hook', 0, NULL, 0, 0, NULL);
 -- An order that travels with another, and a line that came from one that was put into it.
 INSERT INTO known_buyer (id, last_season, last_on, customer, name2, email, phone, street, town, postcode, country, region, language, zone, tier, consent) VALUES
