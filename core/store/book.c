@@ -32,8 +32,9 @@ typedef struct reader {
     cw_book *b;
     cw_error *err;
     bool no_memory, unordered, damaged;
-    size_t at;    /* while promises are read: the line that the last one was for */
-    int64_t last; /* its id */
+    size_t at;             /* while promises are read: the line that the last one was for */
+    int64_t last;          /* its id */
+    size_t picked, pulled; /* the same while what was pulled is read, and the first promise for it */
 } reader;
 
 static const char *keep(reader *r, const char *text)
@@ -75,30 +76,33 @@ static int by_id(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-/* Calls take(r, q) for every row of a statement. */
-static cw_code each(reader *r, const char *name, bool (*take)(reader *r, cw_stmt *q))
+static cw_code came_well(reader *r, const char *name)
+{
+    if (r->no_memory)
+        return cw_error_memory(r->err);
+    if (r->damaged || r->unordered) /* as no sound table gives them */
+        return cw_db_damaged(r->err, name);
+    return CW_OK;
+}
+
+/* Calls take(r, q) for every row of a statement; `of`: its parameter, 0 where it has none. */
+static cw_code each(reader *r, const char *name, int64_t of, bool (*take)(reader *r, cw_stmt *q))
 {
     cw_stmt *q = cw_db_stmt(r->db, name);
-    cw_code code = cw_stmt_start(q, r->err, "");
+    cw_code code = of ? cw_stmt_start(q, r->err, "i", of) : cw_stmt_start(q, r->err, "");
     while (code == CW_OK && cw_stmt_next(q))
         if (!take(r, q))
             break;
     cw_code end = cw_stmt_end(q, r->err);
     code = code == CW_OK ? end : code;
-    return code == CW_OK && r->no_memory ? cw_error_memory(r->err) : code;
+    return code == CW_OK ? came_well(r, name) : code;
 }
 
 /* The same with the rows handed over inside the scan. */
 static cw_code scan(reader *r, const char *name, cw_scanned_taker take)
 {
     cw_code code = cw_stmt_scan(cw_db_stmt(r->db, name), take, r, r->err);
-    if (code == CW_OK && r->no_memory)
-        return cw_error_memory(r->err);
-    if (code == CW_OK && r->damaged)
-        return cw_db_damaged(r->err, name);
-    if (code == CW_OK && r->unordered) /* as no sound table gives them */
-        return cw_db_damaged(r->err, name);
-    return code;
+    return code == CW_OK ? came_well(r, name) : code;
 }
 
 /* All merging rests on the order of ids, which a scan of a table gives. */
@@ -149,58 +153,94 @@ static uint8_t tier_of(const char *text)
     return strcasecmp(text, "wholesale") == 0 ? CW_BOOK_WHOLESALE : CW_BOOK_OTHER;
 }
 
-static bool take_order(reader *r, cw_stmt *q)
+static bool add_order(reader *r, const cw_book_order *o)
 {
     cw_book *b = r->b;
     if (!grow(r, &b->order, b->orders, sizeof *b->order))
         return false;
-    b->order[b->orders++] = (cw_book_order){
+    b->order[b->orders] = *o;
+    b->order[b->orders++].number = keep(r, o->number);
+    return !r->no_memory;
+}
+
+static bool take_order(reader *r, cw_stmt *q)
+{
+    const cw_book_order o = {
         .id = cw_col_int(q, book_orders_id),
-        .number = keep(r, cw_col_text(q, book_orders_number)),
+        .number = cw_col_text(q, book_orders_number),
         .received_at = cw_col_int(q, book_orders_received_at),
         .tier = tier_of(cw_col_text(q, book_orders_tier)),
         .ship_complete = cw_col_int(q, book_orders_ship_complete) != 0,
         .blocked = cw_col_int(q, book_orders_blocked) != 0,
     };
-    return !r->no_memory;
+    return add_order(r, &o);
 }
 
-static bool take_line(void *context, const cw_scanned *row)
+static bool take_order_of(reader *r, cw_stmt *q)
 {
-    reader *r = context;
+    const cw_book_order o = {
+        .id = cw_col_int(q, book_orders_of_id),
+        .number = cw_col_text(q, book_orders_of_number),
+        .received_at = cw_col_int(q, book_orders_of_received_at),
+        .tier = tier_of(cw_col_text(q, book_orders_of_tier)),
+        .ship_complete = cw_col_int(q, book_orders_of_ship_complete) != 0,
+        .blocked = cw_col_int(q, book_orders_of_blocked) != 0,
+    };
+    return add_order(r, &o);
+}
+
+typedef struct asked {
+    int64_t id, order, variety, line, quantity, price, all_or_none; /* variety 0: an assortment */
+} asked;
+
+static bool add_line(reader *r, const asked *a)
+{
     cw_book *b = r->b;
     struct cw_book_inside *in = b->inside;
-    int64_t id = cw_scanned_int(row, 0);
-    uint32_t order = find(in->order_of, b->orders, cw_scanned_int(row, 1));
+    uint32_t order = find(in->order_of, b->orders, a->order);
     if (order == CW_BOOK_NONE)
         return true; /* of an order that is no longer open */
-    if (b->lines > 0 && id <= b->line[b->lines - 1].id)
+    if (b->lines > 0 && a->id <= b->line[b->lines - 1].id)
         return out_of_order(r);
     if (!grow(r, &b->line, b->lines, sizeof *b->line))
         return false;
-    int64_t variety = cw_scanned_int(row, 2); /* 0: an assortment */
-    int64_t number = cw_scanned_int(row, 3), quantity = cw_scanned_int(row, 4),
-            price = cw_scanned_int(row, 5);
-    if (number < 0 || number > CW_MAX_DIVISIONS || quantity < 0 || quantity > CW_MAX_DIVISIONS || price < 0 ||
-        price > CW_MAX_CENTS)
+    if (a->line < 0 || a->line > CW_MAX_DIVISIONS || a->quantity < 0 || a->quantity > CW_MAX_DIVISIONS ||
+        a->price < 0 || a->price > CW_MAX_CENTS)
         return cannot_be(r);
     cw_book_line *l = &b->line[b->lines++];
     *l = (cw_book_line){
-        .id = id,
-        .unit_price = price,
+        .id = a->id,
+        .unit_price = a->price,
         .order = order,
-        .variety = variety ? find(in->variety_of, b->varieties, variety) : CW_BOOK_NONE,
-        .line = (int32_t)number,
-        .quantity = (int32_t)quantity,
-        .all_or_none = cw_scanned_int(row, 6) != 0,
+        .variety = a->variety ? find(in->variety_of, b->varieties, a->variety) : CW_BOOK_NONE,
+        .line = (int32_t)a->line,
+        .quantity = (int32_t)a->quantity,
+        .all_or_none = a->all_or_none != 0,
     };
-    if (variety && l->variety == CW_BOOK_NONE)
+    if (a->variety && l->variety == CW_BOOK_NONE)
         return cannot_be(r);
     if (l->variety != CW_BOOK_NONE) {
         b->variety[l->variety].asked += b->order[order].blocked ? 0 : l->quantity;
         b->variety[l->variety].wanted += b->order[order].blocked ? 0 : l->quantity;
     }
     return true;
+}
+
+static bool take_line(void *context, const cw_scanned *row)
+{
+    const asked a = { cw_scanned_int(row, 0), cw_scanned_int(row, 1), cw_scanned_int(row, 2),
+                      cw_scanned_int(row, 3), cw_scanned_int(row, 4), cw_scanned_int(row, 5),
+                      cw_scanned_int(row, 6) };
+    return add_line(context, &a);
+}
+
+static bool take_line_of(reader *r, cw_stmt *q)
+{
+    const asked a = { cw_col_int(q, book_lines_of_id),         cw_col_int(q, book_lines_of_order_id),
+                      cw_col_int(q, book_lines_of_variety_id), cw_col_int(q, book_lines_of_line),
+                      cw_col_int(q, book_lines_of_quantity),   cw_col_int(q, book_lines_of_unit_price),
+                      cw_col_int(q, book_lines_of_all_or_none) };
+    return add_line(r, &a);
 }
 
 /* Index of the line with this id, at or after `from`; the lines are ascending, and so are the ids that ask.
@@ -212,11 +252,9 @@ static size_t line_at(const cw_book *b, size_t from, int64_t id)
     return from;
 }
 
-static bool take_firm(void *context, const cw_scanned *row)
+static bool add_firm(reader *r, int64_t id, int64_t variety, int64_t quantity)
 {
-    reader *r = context;
     cw_book *b = r->b;
-    int64_t id = cw_scanned_int(row, 0);
     if (id < r->last)
         return out_of_order(r);
     r->last = id;
@@ -225,10 +263,9 @@ static bool take_firm(void *context, const cw_scanned *row)
         return true;
     if (!grow(r, &b->firm, b->firms, sizeof *b->firm))
         return false;
-    int64_t quantity = cw_scanned_int(row, 2);
     cw_book_firm *f = &b->firm[b->firms++];
     f->line = (uint32_t)r->at;
-    f->variety = find(b->inside->variety_of, b->varieties, cw_scanned_int(row, 1));
+    f->variety = find(b->inside->variety_of, b->varieties, variety);
     if (f->variety == CW_BOOK_NONE || quantity < 0 || quantity > CW_MAX_DIVISIONS)
         return cannot_be(r);
     f->quantity = (int32_t)quantity;
@@ -243,31 +280,48 @@ static bool take_firm(void *context, const cw_scanned *row)
     return true;
 }
 
-/* What was pulled is no longer on hand, so it is no longer to come out of what is there. */
-static cw_code read_picked(reader *r)
+static bool take_firm(void *context, const cw_scanned *row)
+{
+    return add_firm(context, cw_scanned_int(row, 0), cw_scanned_int(row, 1), cw_scanned_int(row, 2));
+}
+
+static bool take_firm_of(reader *r, cw_stmt *q)
+{
+    return add_firm(r, cw_col_int(q, book_firm_of_line_id), cw_col_int(q, book_firm_of_variety_id),
+                    cw_col_int(q, book_firm_of_quantity));
+}
+
+/* What was pulled is no longer on hand, so it is no longer to come out of what is there. Ascending by line as promises are;
+ * r->pulled: the first promise that is not of an earlier line. */
+static bool add_picked(reader *r, int64_t id, int64_t variety, int64_t taken)
 {
     cw_book *b = r->b;
-    size_t line = 0, firm = 0;
-    cw_stmt *q = cw_db_stmt(r->db, "book.picked");
-    cw_code code = cw_stmt_start(q, r->err, "");
-    while (code == CW_OK && cw_stmt_next(q)) {
-        line = line_at(b, line, cw_col_int(q, book_picked_line_id));
-        if (line == b->lines || b->line[line].id != cw_col_int(q, book_picked_line_id))
+    r->picked = line_at(b, r->picked, id);
+    if (r->picked == b->lines || b->line[r->picked].id != id)
+        return true;
+    while (r->pulled < b->firms && b->firm[r->pulled].line < r->picked)
+        r->pulled++;
+    uint32_t v = find(b->inside->variety_of, b->varieties, variety);
+    for (size_t k = r->pulled; k < b->firms && b->firm[k].line == r->picked; k++) {
+        cw_book_firm *f = &b->firm[k];
+        if (f->variety != v)
             continue;
-        while (firm < b->firms && b->firm[firm].line < line)
-            firm++;
-        uint32_t v = find(b->inside->variety_of, b->varieties, cw_col_int(q, book_picked_variety_id));
-        for (size_t k = firm; k < b->firms && b->firm[k].line == line; k++) {
-            cw_book_firm *f = &b->firm[k];
-            if (f->variety != v)
-                continue;
-            int64_t taken = cw_col_int(q, book_picked_pulled);
-            f->picked = taken < f->quantity ? (int32_t)taken : f->quantity;
-            b->variety[v].promised -= f->picked;
-        }
+        f->picked = taken < f->quantity ? (int32_t)taken : f->quantity;
+        b->variety[v].promised -= f->picked;
     }
-    cw_code end = cw_stmt_end(q, r->err);
-    return code == CW_OK ? end : code;
+    return true;
+}
+
+static bool take_picked(reader *r, cw_stmt *q)
+{
+    return add_picked(r, cw_col_int(q, book_picked_line_id), cw_col_int(q, book_picked_variety_id),
+                      cw_col_int(q, book_picked_pulled));
+}
+
+static bool take_picked_of(reader *r, cw_stmt *q)
+{
+    return add_picked(r, cw_col_int(q, book_picked_of_line_id), cw_col_int(q, book_picked_of_variety_id),
+                      cw_col_int(q, book_picked_of_pulled));
 }
 
 static int by_number(const void *a, const void *b)
@@ -307,28 +361,42 @@ static cw_code place_varieties(reader *r)
     return CW_OK;
 }
 
-static cw_code read_all(reader *r)
+static cw_code read_varieties(reader *r)
 {
     cw_book *b = r->b;
     cw_code code = cw_season_revision(r->db, &b->stock_revision, &b->trade_revision, r->err);
     if (code == CW_OK)
-        code = each(r, "book.varieties", take_variety);
+        code = each(r, "book.varieties", 0, take_variety);
     if (code == CW_OK)
         code = place_varieties(r);
-    if (code == CW_OK)
-        code = each(r, "book.on_hand", take_on_hand);
-    if (code == CW_OK)
-        code = each(r, "book.orders", take_order);
+    return code == CW_OK ? each(r, "book.on_hand", 0, take_on_hand) : code;
+}
+
+static cw_code read_all(reader *r)
+{
+    cw_code code = each(r, "book.orders", 0, take_order);
     if (code == CW_OK)
         code = place_orders(r);
     if (code == CW_OK)
         code = scan(r, "book.lines", take_line);
     if (code == CW_OK)
         code = scan(r, "book.firm", take_firm);
-    return code == CW_OK ? read_picked(r) : code;
+    return code == CW_OK ? each(r, "book.picked", 0, take_picked) : code;
 }
 
-cw_code cw_book_read(cw_db *db, cw_book **out, cw_error *err)
+static cw_code read_of(reader *r, int64_t variety)
+{
+    cw_code code = each(r, "book.orders_of", variety, take_order_of);
+    if (code == CW_OK)
+        code = place_orders(r);
+    if (code == CW_OK)
+        code = each(r, "book.lines_of", variety, take_line_of);
+    if (code == CW_OK)
+        code = each(r, "book.firm_of", variety, take_firm_of);
+    return code == CW_OK ? each(r, "book.picked_of", variety, take_picked_of) : code;
+}
+
+cw_code cw_book_read(cw_db *db, const char *variety, cw_book **out, cw_error *err)
 {
     *out = NULL;
     cw_book *b = calloc(1, sizeof *b);
@@ -337,7 +405,10 @@ cw_code cw_book_read(cw_db *db, cw_book **out, cw_error *err)
         return cw_error_memory(err);
     }
     reader r = { .db = db, .b = b, .err = err, .last = INT64_MIN };
-    cw_code code = read_all(&r);
+    cw_code code = read_varieties(&r);
+    b->only = code == CW_OK && variety ? cw_book_variety_of(b, variety) : CW_BOOK_NONE;
+    if (code == CW_OK)
+        code = b->only == CW_BOOK_NONE ? read_all(&r) : read_of(&r, b->variety[b->only].id);
     if (code != CW_OK) {
         cw_book_free(b);
         return code;

@@ -61,6 +61,7 @@ typedef struct cw_book_firm {
 } cw_book_firm;
 
 typedef struct cw_book {
+    uint32_t only; /* index of the variety whose lines were read; CW_BOOK_NONE: all */
     int64_t stock_revision, trade_revision;
     size_t varieties, orders, lines, firms;
     cw_book_variety *variety; /* by code */
@@ -70,8 +71,10 @@ typedef struct cw_book {
     struct cw_book_inside *inside;
 } cw_book;
 
-/* Reads inside the caller's transaction if there is one, so that what is decided is decided on one moment. */
-cw_code cw_book_read(cw_db *db, cw_book **out, cw_error *err) CW_MUST_CHECK;
+/* Reads inside the caller's transaction if there is one, so that what is decided is decided on one moment. With a variety (code):
+ * only the lines that ask for it or are promised some of it; then promised, asked and wanted are right of this variety alone. All
+ * lines where there is no such variety. */
+cw_code cw_book_read(cw_db *db, const char *variety, cw_book **out, cw_error *err) CW_MUST_CHECK;
 void cw_book_free(cw_book *b);
 
 /* Row ids of all varieties, ascending; `*ids` is to be freed. */

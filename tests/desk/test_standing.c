@@ -47,7 +47,7 @@ static void a_look_is_of_one_moment(void **state)
 {
     test_nursery t;
     cw_error err = CW_ERROR_NONE;
-    const cw_basis counted = { false, 0 };
+    const cw_basis counted = { .projected = false };
     (void)state;
     make(&t);
     int64_t before = number_of(&t, "SELECT stock_revision FROM nursery");
@@ -90,7 +90,7 @@ static meanwhile begin(test_nursery *t, int times)
 /* A look begins again, three times in all. */
 static void a_look_begins_again_when_the_stock_moves(void **state)
 {
-    const cw_basis projected = { true, 0.8 };
+    const cw_basis projected = { .projected = true, .confidence = 0.8 };
     (void)state;
     for (int times = 0; times <= 4; times++) {
         test_nursery t;
@@ -113,7 +113,7 @@ static void a_look_begins_again_when_the_stock_moves(void **state)
 /* What is told is why the last look failed, not the one before it. */
 static void a_look_is_given_up_at_its_second_beginning(void **state)
 {
-    const cw_basis projected = { true, 0.8 };
+    const cw_basis projected = { .projected = true, .confidence = 0.8 };
     test_nursery t;
     cw_error err = CW_ERROR_NONE;
     cw_standing *s = NULL;
@@ -159,7 +159,7 @@ static void each_line_stays_the_line_of_the_book(void **state)
 {
     test_nursery t;
     cw_error err = CW_ERROR_NONE;
-    const cw_basis counted = { false, 0 };
+    const cw_basis counted = { .projected = false };
     cw_standing *s = NULL;
     (void)state;
     make(&t);

@@ -113,7 +113,7 @@ static void words_tell_what_is_surely_there(void **state)
 static cw_code read_book(cw_db *db, cw_error *err)
 {
     cw_book *book = NULL;
-    cw_code code = cw_book_read(db, &book, err);
+    cw_code code = cw_book_read(db, NULL, &book, err);
     cw_book_free(book);
     return code;
 }

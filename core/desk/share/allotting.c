@@ -157,6 +157,7 @@ cw_code cw_allotting_preview(cw_nursery *n, const cw_asker *who, const cw_allott
     cw_standing *s = NULL;
     *out = NULL;
     cw_code code = cw_basis_read(n, ask->projected, ask->confidence, &basis, err);
+    basis.variety = ask->variety;
     if (code == CW_OK)
         code = cw_standing_look(n, who, &basis, &s, err);
     return code == CW_OK ? cw_allotting_share_take(s, ask, out, err) : code;

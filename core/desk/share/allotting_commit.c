@@ -129,6 +129,7 @@ cw_code cw_allotting_commit(cw_nursery *n, const cw_asker *who, const cw_allotti
         code = cw_error_at(err, CW_USAGE, NULL, 0, "rule", "say which rule is to be made firm");
     if (code == CW_OK)
         code = cw_basis_read(n, ask->projected, ask->confidence, &basis, err);
+    basis.variety = ask->variety;
     if (code == CW_OK)
         code = cw_standing_work(n, who, &basis, commit_inside, &c, err);
     if (code == CW_OK && shown) {

@@ -15,7 +15,7 @@
 
 cw_code cw_basis_read(cw_nursery *n, bool projected, double confidence, cw_basis *out, cw_error *err)
 {
-    *out = (cw_basis){ projected, confidence };
+    *out = (cw_basis){ .projected = projected, .confidence = confidence };
     if (!projected)
         return CW_OK;
     if (confidence == 0)
@@ -110,7 +110,7 @@ static void list_lines(cw_standing *s)
                                         b->order[o].blocked };
     for (size_t i = 0; i < b->lines; i++) {
         const cw_book_line *l = &b->line[i];
-        if (l->variety == CW_BOOK_NONE)
+        if (l->variety == CW_BOOK_NONE || (b->only != CW_BOOK_NONE && l->variety != b->only))
             continue;
         s->line_in_book[s->lines] = (uint32_t)i;
         s->line[s->lines++] =
@@ -180,6 +180,23 @@ cw_code cw_standing_share(cw_standing *s, cw_error *err)
     return s->share ? CW_OK : cw_share_new(&in, &s->share, err);
 }
 
+static bool leaves_complete(const cw_book *b)
+{
+    for (size_t o = 0; o < b->orders; o++)
+        if (b->order[o].ship_complete)
+            return true;
+    return false;
+}
+
+static cw_code read_book(cw_nursery *n, const cw_basis *basis, cw_book **out, cw_error *err)
+{
+    cw_code code = cw_book_read(n->db, basis->variety, out, err);
+    if (code != CW_OK || (*out)->only == CW_BOOK_NONE || !leaves_complete(*out))
+        return code;
+    cw_book_free(*out);
+    return cw_book_read(n->db, NULL, out, err);
+}
+
 cw_code cw_standing_read(cw_nursery *n, const cw_basis *basis, const cw_promise_of_stock *stock,
                          cw_standing **out, cw_error *err)
 {
@@ -188,7 +205,7 @@ cw_code cw_standing_read(cw_nursery *n, const cw_basis *basis, const cw_promise_
     if (s == NULL)
         return cw_error_memory(err);
     s->basis = *basis;
-    cw_code code = cw_book_read(n->db, &s->book, err);
+    cw_code code = read_book(n, basis, &s->book, err);
     if (code == CW_OK && basis->projected && s->book->stock_revision != stock->revision)
         code = cw_error_set(err, CW_CONFLICT, "the stock changed while it was being projected; try again");
     if (code == CW_OK)
@@ -313,6 +330,8 @@ void cw_standing_digest(const cw_standing *s, char hex[65])
     cw_digest_init(&h.digest);
     cw_digest_add_int(&h.digest, (int64_t)b->varieties);
     for (size_t v = 0; v < b->varieties; v++) {
+        if (b->only != CW_BOOK_NONE && v != b->only)
+            continue;
         cw_digest_add_text(&h.digest, b->variety[v].code);
         cw_digest_add_int(&h.digest, s->free[v]);
     }

@@ -11,7 +11,8 @@
 /* What the caller of a desk asked for, made whole: the confidence it did not name is the setting's. */
 typedef struct cw_basis {
     bool projected;
-    double confidence; /* used when projected */
+    double confidence;   /* used when projected */
+    const char *variety; /* who waits for this one alone (code); NULL: for all */
 } cw_basis;
 cw_code cw_basis_read(cw_nursery *n, bool projected, double confidence, cw_basis *out,
                       cw_error *err) CW_MUST_CHECK;
@@ -50,7 +51,8 @@ cw_code cw_stock_foresee(cw_nursery *n, const cw_asker *who, const cw_basis *bas
                          cw_error *err) CW_MUST_CHECK;
 void cw_stock_free(cw_promise_of_stock *s);
 
-/* Reads inside the caller's transaction. CW_CONFLICT if the stock changed since it was foreseen. */
+/* Reads inside the caller's transaction. Of one variety only its lines are read, unless one is of an order that leaves complete:
+ * then what it gets hangs on other varieties, and they are all read (book->only tells which). CW_CONFLICT if the stock changed since it was foreseen. */
 cw_code cw_standing_read(cw_nursery *n, const cw_basis *basis, const cw_promise_of_stock *stock,
                          cw_standing **out, cw_error *err) CW_MUST_CHECK;
 
@@ -72,7 +74,8 @@ cw_code cw_standing_work(cw_nursery *n, const cw_asker *who, const cw_basis *bas
                          cw_code (*inside)(void *context, cw_standing *s, cw_error *err), void *context,
                          cw_error *err) CW_MUST_CHECK;
 
-/* SHA-256 over everything that decides who gets what: supplies, orders, lines, what is firm. */
+/* SHA-256 over everything that decides who gets what: supplies, orders, lines, what is firm. Of one variety's lines alone what others
+ * ask for is not in it, so a preview of it stands while they are sold. */
 void cw_standing_digest(const cw_standing *s, char hex[65]);
 
 /* An outcome of sharing in the numbers that a promise keeps, and back. */
