@@ -110,9 +110,10 @@ void cw_establish_now(cw_establish *e, size_t v, double *mean, double *sd)
         m += l->point[p].weight * l->point[p].mean[v];
     for (size_t p = 0; p < l->points; p++) {
         const cw_latent_point *at = &l->point[p];
+        const double *loading = cw_latent_loading(l, p, v);
         double s2 = at->own_sd[v] * at->own_sd[v], off = at->mean[v] - m;
         for (size_t k = 0; k < l->shared; k++)
-            s2 += at->loading[v * l->shared + k] * at->loading[v * l->shared + k];
+            s2 += loading[k] * loading[k];
         square += at->weight * (s2 + off * off);
     }
     *mean = m;

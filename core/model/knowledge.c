@@ -132,16 +132,18 @@ static void mix(telling *t, size_t u)
     double mean = 0, squares = 0, here = 0;
     for (size_t p = 0; p < l->points; p++) {
         const cw_latent_point *at = &l->point[p];
+        const double *has = cw_latent_loading(l, p, u);
         double spread = square(at->own_sd[u]);
         for (size_t k = 0; k < t->shared; k++)
-            spread += square(at->loading[u * t->shared + k]);
+            spread += square(has[k]);
         mean += at->weight * exp(at->mean[u] + spread / 2);
         squares += at->weight * exp(2 * at->mean[u] + 2 * spread);
         here = at == t->point ? spread : here;
     }
     double scale = here > 0 ? log(squares / (mean * mean)) / here : 1;
+    const double *heaviest = cw_latent_loading(l, (size_t)(t->point - l->point), u);
     for (size_t k = 0; k < t->shared; k++)
-        t->loading[u * t->shared + k] = sqrt(scale) * t->point->loading[u * t->shared + k];
+        t->loading[u * t->shared + k] = sqrt(scale) * heaviest[k];
     t->own[u] = scale * square(t->point->own_sd[u]);
     t->rate[u] = mean;
 }

@@ -3,6 +3,7 @@
 #define CW_MODEL_LATENT_H
 
 #include <stddef.h>
+#include <stdint.h>
 
 /* What is known of a linear predictor of many units (varieties) at once? The common currency of the rate and rot models and of
  * the projection.
@@ -31,7 +32,7 @@ typedef struct cw_latent_point {
         [CW_LATENT_TILTS]; /* what rows and things are unlike by (model/mixed): what eta gains where x is 1 */
     double lot_sd;         /* sd of the effect of a lot of which nothing is known; not contained in own_sd */
     double *mean;          /* [units] */
-    double *loading;       /* [units * shared] */
+    double *loading;       /* [units * shared], or of a few units: cw_latent_loading knows */
     double *own_sd;        /* [units] */
     double *lot_mean, *lot_pull, *lot_own_sd; /* [lots] */
 } cw_latent_point;
@@ -42,12 +43,28 @@ typedef struct cw_latent {
     size_t points;
     size_t lots;            /* lots that were asked for; 0: every lot has lot_sd and no rows */
     cw_latent_point *point; /* [points] */
+    /* Loadings are most of what there is to store, and seldom change: a latent that is near another one has its own of a few
+     * units only. */
+    const struct cw_latent *of; /* has all others; NULL: they are all its own */
+    int32_t *few;               /* [units] the unit's place among the few, -1: of has it */
 } cw_latent;
+
+/* [shared] of a unit at a point. */
+static inline const double *cw_latent_loading(const cw_latent *l, size_t point, size_t unit)
+{
+    if (l->of == NULL)
+        return l->point[point].loading + unit * l->shared;
+    if (l->few[unit] < 0)
+        return l->of->point[point].loading + unit * l->shared;
+    return l->point[point].loading + (size_t)l->few[unit] * l->shared;
+}
 
 /* One block for the whole; all numbers zero. NULL without memory. cw_latent_free(NULL) does nothing. */
 cw_latent *cw_latent_new(size_t units, size_t shared, size_t points); /* no lots */
 cw_latent *cw_latent_new_with_lots(size_t units, size_t shared, size_t lots, size_t points);
-cw_latent *cw_latent_copy(const cw_latent *from);
+cw_latent *cw_latent_copy(const cw_latent *from); /* with all loadings its own */
+/* A copy whose loadings are its own, and to be set, in units unit[n] only: `from`, which has all of its own, must outlive it. */
+cw_latent *cw_latent_near(const cw_latent *from, const size_t *unit, size_t n);
 void cw_latent_free(cw_latent *l);
 
 /* Weeks at the hazard of CW_TILT_WEEKS that weigh as much as `weeks` from `age` on, if hazards grow with age^tilt. */

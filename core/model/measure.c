@@ -46,7 +46,7 @@ static void take_side(measuring *w, int k, size_t v, const nodes *n)
     const cw_latent_point *at = &f->known->point[f->top];
     size_t shared = f->known->shared;
     double *row = f->row + v * f->factors;
-    memcpy(row, at->loading + v * shared, shared * sizeof *row);
+    memcpy(row, cw_latent_loading(f->known, f->top, v), shared * sizeof *row);
     for (size_t i = shared; i < f->factors; i++)
         row[i] = sqrt(f->known->point[i - shared].weight) * n->of.shift[k][i - shared];
     f->variance[v] = at->own_sd[v] * at->own_sd[v] + cw_dot(row, row, f->factors);

@@ -290,8 +290,10 @@ static bool put_in(bench *b, const mixed_stand *at, size_t point, const mixed_th
 }
 
 /* The other varieties' means follow the shared effects, and their lots them. */
-static void follow(const mixed_near *n, const mixed_stand *at, const double *moved, cw_latent_point *out)
+static void follow(const mixed_near *n, const mixed_stand *at, size_t point, const double *moved,
+                   cw_latent_point *out)
 {
+    const double *loading = at->latent->point[point].loading; /* theirs are the base's */
     const mixed_model *m = at->model;
     size_t q = m->shared, next = 0;
     for (size_t v = 0; v < m->varieties; v++) {
@@ -299,7 +301,7 @@ static void follow(const mixed_near *n, const mixed_stand *at, const double *mov
             next++;
             continue;
         }
-        double by = cw_dot(out->loading + v * q, moved, q);
+        double by = cw_dot(loading + v * q, moved, q);
         out->mean[v] += by;
         for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++)
             for (size_t i = m->lot_start[c];
@@ -329,7 +331,7 @@ static void take(const mixed_near *n, int season, const cw_latent_point *from, c
     for (size_t k = 0; k < n->n; k++) {
         out->mean[n->variety[k]] = from->mean[k];
         out->own_sd[n->variety[k]] = from->own_sd[k];
-        memcpy(out->loading + n->variety[k] * q, from->loading + k * q, q * sizeof *out->loading);
+        memcpy(out->loading + k * q, from->loading + k * q, q * sizeof *out->loading);
     }
     take_lots(n->old, season, from, out); /* those that have no rows any more, too */
     take_lots(n->now, season, from, out);
@@ -340,7 +342,7 @@ bool cw_mixed_near_at(const mixed_near *n, const mixed_stand *at, mixed_work **c
     bench b;
     bool ok = bench_new(n, &b);
     cw_latent *few = at->latent ? cw_latent_new_with_lots(n->n, n->now->shared, n->now->lots_asked, 1) : NULL;
-    cw_latent *all = at->latent ? cw_latent_copy(at->latent) : NULL;
+    cw_latent *all = at->latent ? cw_latent_near(at->latent, n->variety, n->n) : NULL;
     *centre = NULL;
     *out = NULL;
     ok = ok && (at->latent == NULL || (few != NULL && all != NULL));
@@ -353,7 +355,7 @@ bool cw_mixed_near_at(const mixed_near *n, const mixed_stand *at, mixed_work **c
         if (!ok || all == NULL)
             continue;
         cw_mixed_fill(b.now, &t, at->season, few->point);
-        follow(n, at, b.moved, &all->point[i]);
+        follow(n, at, i, b.moved, &all->point[i]);
         take(n, at->season, few->point, &all->point[i]);
     }
     if (ok) {

@@ -227,11 +227,16 @@ static bool all_same(const cw_projection_input *a, const cw_projection_input *b)
     return true;
 }
 
+static double larger(double a, double b)
+{
+    return b > a ? b : a;
+}
+
 static double furthest(const double *a, const double *b, size_t n)
 {
     double far = 0;
     for (size_t i = 0; i < n; i++)
-        far = fmax(far, fabs(a[i] - b[i]));
+        far = larger(far, fabs(a[i] - b[i]));
     return far;
 }
 
@@ -243,13 +248,14 @@ static double side_moved(const cw_latent *a, const cw_latent *b, size_t v, const
         const cw_latent_point *x = &a->point[i], *y = &b->point[i];
         if (x->weight <= 0)
             continue;
-        far = fmax(far, fmax(fabs(x->mean[v] - y->mean[v]), fabs(x->own_sd[v] - y->own_sd[v])));
-        far = fmax(far, furthest(x->loading + v * a->shared, y->loading + v * a->shared, a->shared));
+        const double *now = cw_latent_loading(a, i, v), *before = cw_latent_loading(b, i, v);
+        far = larger(far, larger(fabs(x->mean[v] - y->mean[v]), fabs(x->own_sd[v] - y->own_sd[v])));
+        far = now == before ? far : larger(far, furthest(now, before, a->shared));
         for (size_t k = 0; k < c->n && a->lots > 0; k++) {
             size_t lot = c->at[k].lot;
-            far = fmax(far, fabs(x->lot_mean[lot] - y->lot_mean[lot]));
-            far = fmax(far, fabs(x->lot_pull[lot] - y->lot_pull[lot]));
-            far = fmax(far, fabs(x->lot_own_sd[lot] - y->lot_own_sd[lot]));
+            far = larger(far, fabs(x->lot_mean[lot] - y->lot_mean[lot]));
+            far = larger(far, fabs(x->lot_pull[lot] - y->lot_pull[lot]));
+            far = larger(far, fabs(x->lot_own_sd[lot] - y->lot_own_sd[lot]));
         }
     }
     return far;

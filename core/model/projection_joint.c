@@ -74,10 +74,11 @@ static double side_pulls(const cw_latent *l, size_t variety, double slope, doubl
     double *loading = pull + l->points, share = 0.0;
     for (size_t i = 0; i < l->points; i++) {
         const cw_latent_point *at = &l->point[i];
+        const double *has = cw_latent_loading(l, i, variety);
         pull[i] = i < ROOM ? whole * shift[i] : 0.0;
         share += at->weight * pull[i] * pull[i];
         for (size_t k = 0; k < l->shared; k++, loading++) {
-            *loading = slope * at->loading[variety * l->shared + k];
+            *loading = slope * has[k];
             share += at->weight * *loading * *loading;
         }
     }

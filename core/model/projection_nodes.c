@@ -14,7 +14,7 @@
 
 double cw_projection_spread(const cw_latent *l, size_t point, size_t variety)
 {
-    const double *loading = l->point[point].loading + variety * l->shared;
+    const double *loading = cw_latent_loading(l, point, variety);
     double sum = l->point[point].own_sd[variety] * l->point[point].own_sd[variety];
     for (size_t k = 0; k < l->shared; k++)
         sum += loading[k] * loading[k];

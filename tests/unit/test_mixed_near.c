@@ -120,10 +120,11 @@ static void told(const cw_latent *l, size_t v, bool lot, double *mean, double *s
     double sum = 0, square = 0;
     for (size_t p = 0; p < l->points; p++) {
         const cw_latent_point *at = &l->point[p];
+        const double *loading = cw_latent_loading(l, p, v);
         double keeps = lot ? 1 - at->lot_pull[v] : 1;
         double m = at->mean[v] + (lot ? at->lot_mean[v] : 0), own = at->own_sd[v] * at->own_sd[v];
         for (size_t k = 0; k < l->shared; k++)
-            own += at->loading[v * l->shared + k] * at->loading[v * l->shared + k];
+            own += loading[k] * loading[k];
         own = own * keeps * keeps + (lot ? at->lot_own_sd[v] * at->lot_own_sd[v] : 0);
         sum += at->weight * m;
         square += at->weight * (m * m + own);

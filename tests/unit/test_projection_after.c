@@ -167,8 +167,55 @@ static void test_what_moved(void **state)
     end(&c);
 }
 
+/* A latent near another one has its own loadings of few units only. All that it says is what a whole copy says. */
+static void test_near_is_as_whole(void **state)
+{
+    (void)state;
+    const size_t of_its_own[] = { 2, 4 };
+    world a, whole, near;
+    static made first, by_whole, by_near;
+    begin(&a);
+    copy(&a, &whole);
+    near = a;
+    near.in.rate = near.rate = cw_latent_near(a.rate, of_its_own, 2);
+    assert_non_null(near.rate);
+    for (size_t p = 0; p < 2; p++) {
+        for (size_t k = 0; k < 4; k++)
+            near.rate->point[p].loading[k] = 0.02 * (double)(k + 1);
+        for (size_t k = 0; k < 2; k++) {
+            whole.rate->point[p].loading[2 * 2 + k] = 0.02 * (double)(k + 1);
+            whole.rate->point[p].loading[2 * 4 + k] = 0.02 * (double)(k + 3);
+        }
+        near.rate->point[p].mean[5] = whole.rate->point[p].mean[5] = 1.5;
+        near.rate->point[p].lot_own_sd[6] = whole.rate->point[p].lot_own_sd[6] = 0.3;
+    }
+    make(&a, NULL, &first);
+    make(&whole, &first, &by_whole);
+    make(&near, &first, &by_near);
+    cw_latent *flat = cw_latent_copy(near.rate);
+    assert_null(flat->of);
+    for (size_t v = 0; v < N; v++) {
+        assert_int_equal(by_near.kept[v], v != 2 && v != 4 && v != 5 && v != 6);
+        assert_int_equal(by_near.kept[v], by_whole.kept[v]);
+        assert_true(law_same(&by_near.law[v], &by_whole.law[v]));
+        for (size_t d = 0; d < 200; d++)
+            assert_int_equal(cw_joint_value(by_near.joint, d, v), cw_joint_value(by_whole.joint, d, v));
+        for (size_t p = 0; p < 2; p++)
+            assert_memory_equal(cw_latent_loading(flat, p, v), cw_latent_loading(whole.rate, p, v),
+                                2 * sizeof(double));
+    }
+    cw_latent_free(flat);
+    cw_latent_free(near.rate);
+    unmake(&by_near);
+    unmake(&by_whole);
+    unmake(&first);
+    end(&whole);
+    end(&a);
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = { cmocka_unit_test(test_what_moved) };
+    const struct CMUnitTest tests[] = { cmocka_unit_test(test_what_moved),
+                                        cmocka_unit_test(test_near_is_as_whole) };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
