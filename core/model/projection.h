@@ -129,8 +129,9 @@ void cw_projection_explain(const cw_projection *p, size_t variety, cw_projection
 typedef struct cw_joint cw_joint;
 cw_code cw_joint_new(const cw_projection *p, const cw_distribution *laws, size_t draws, unsigned threads,
                      cw_go_on go_on, cw_joint **out, cw_error *err) CW_MUST_CHECK; /* given up: CW_REFUSED */
-/* The same where the varieties in `kept` have the draws of an earlier one, which may be NULL. */
-cw_code cw_joint_new_after(const cw_projection *p, const cw_distribution *laws, const cw_joint *before,
+/* The same where the varieties in `kept` have the draws of an earlier one, which may be NULL: they stay where they are, so it is
+ * used up, and good for nothing but to be freed. */
+cw_code cw_joint_new_after(const cw_projection *p, const cw_distribution *laws, cw_joint *before,
                            const bool *kept, size_t draws, unsigned threads, cw_go_on go_on, cw_joint **out,
                            cw_error *err) CW_MUST_CHECK;
 void cw_joint_free(cw_joint *j);

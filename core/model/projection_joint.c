@@ -61,8 +61,7 @@ typedef struct work {
     double normal[NORMALS];
     bench at[WORKERS];
     cw_joint *joint;
-    const cw_joint *before; /* whose draws the varieties in `kept` have; NULL: none has */
-    const bool *kept;
+    const bool *kept; /* varieties whose draws are there already; NULL: of none */
     cw_go_on go_on;
 } work;
 
@@ -183,14 +182,10 @@ static void draw_variety(void *context, unsigned worker, size_t v)
 {
     work *w = context;
     const cw_distribution *law = &w->laws[v];
-    if (!cw_wanted(w->go_on))
+    if ((w->kept != NULL && w->kept[v]) || !cw_wanted(w->go_on))
         return;
     size_t draws = w->joint->draws;
     int32_t *value = w->joint->value + v * draws;
-    if (w->before != NULL && w->kept[v]) {
-        memcpy(value, w->before->value + v * draws, draws * sizeof *value);
-        return;
-    }
     double *pull = w->at[worker].pull, *score = w->at[worker].score, *part = w->at[worker].part;
     double all[COMMON], share = law->variance > 0.0 ? pulls(w, v, pull, all) : 0.0;
     double scale = share > MOST_SHARE ? sqrt(MOST_SHARE / share) : 1.0;
@@ -324,7 +319,7 @@ cw_code cw_joint_new(const cw_projection *p, const cw_distribution *laws, size_t
     return cw_joint_new_after(p, laws, NULL, NULL, draws, threads, go_on, out, err);
 }
 
-cw_code cw_joint_new_after(const cw_projection *p, const cw_distribution *laws, const cw_joint *before,
+cw_code cw_joint_new_after(const cw_projection *p, const cw_distribution *laws, cw_joint *before,
                            const bool *kept, size_t draws, unsigned threads, cw_go_on go_on, cw_joint **out,
                            cw_error *err)
 {
@@ -332,15 +327,20 @@ cw_code cw_joint_new_after(const cw_projection *p, const cw_distribution *laws, 
     unsigned workers = cw_parallel_workers(threads);
     work *w = calloc(1, sizeof *w);
     cw_joint *j = calloc(1, sizeof *j);
-    bool ok = w != NULL && j != NULL &&
-              (j->value = malloc((p->in.varieties * draws + 1) * sizeof *j->value)) != NULL;
+    bool same = before != NULL && before->draws == draws && before->varieties == p->in.varieties;
+    bool ok = w != NULL && j != NULL;
+    if (ok && same) {
+        j->value = before->value;
+        before->value = NULL;
+    }
+    if (ok && j->value == NULL)
+        ok = (j->value = malloc((p->in.varieties * draws + 1) * sizeof *j->value)) != NULL;
     if (ok) {
         j->draws = draws;
         j->varieties = p->in.varieties;
         w->p = p;
         w->laws = laws;
-        w->before = before && before->draws == draws && before->varieties == p->in.varieties ? before : NULL;
-        w->kept = kept;
+        w->kept = same ? kept : NULL;
         w->joint = j;
         w->go_on = go_on;
         ok = draw_common(w, draws);

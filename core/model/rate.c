@@ -116,6 +116,11 @@ static void set_tilts(const cw_rate_data *d, const double *share, cw_mixed_tilt 
 #define DEAD_LEAST  0.002 /* less is not told apart from a poor lot, and makes no figure another */
 #define DEAD_SURE   0.9   /* of a lot that has shown nothing but dead clumps */
 
+static bool in_range(const cw_rate_data *d, int variety)
+{
+    return variety >= 0 && (size_t)variety < d->varieties;
+}
+
 /* A lot's rows side by side: by variety, season, lot; those of an unknown lot each for itself. */
 typedef struct lot_row {
     int variety, season, lot;
@@ -125,13 +130,38 @@ typedef struct lot_row {
 static int by_lot(const void *pa, const void *pb)
 {
     const lot_row *a = pa, *b = pb;
-    if (a->variety != b->variety)
+    if (a->variety != b->variety) /* of rows that cannot be */
         return a->variety < b->variety ? -1 : 1;
     if (a->season != b->season)
         return a->season < b->season ? -1 : 1;
     if (a->lot != b->lot)
         return a->lot < b->lot ? -1 : 1;
     return a->row < b->row ? -1 : a->row > b->row;
+}
+
+/* A variety's rows are in order as they come but for few, so each is laid to its variety's, and these are sorted where they are
+ * not; behind them all, the rows of no variety. `until` [varieties + 1]. */
+static void put_in_order(const cw_rate_data *d, size_t *until, lot_row *order)
+{
+    size_t n = d->varieties, sum = 0;
+    for (size_t i = 0; i < d->n_rows; i++)
+        until[in_range(d, d->rows[i].variety) ? (size_t)d->rows[i].variety : n]++;
+    for (size_t v = 0; v <= n; v++) {
+        size_t here = until[v];
+        until[v] = sum;
+        sum += here;
+    }
+    for (size_t i = 0; i < d->n_rows; i++) {
+        const cw_rate_row *r = &d->rows[i];
+        order[until[in_range(d, r->variety) ? (size_t)r->variety : n]++] =
+            (lot_row){ r->variety, r->season, r->lot, i };
+    }
+    for (size_t v = 0, from = 0; v <= n; from = until[v++])
+        for (size_t i = from + 1; i < until[v]; i++)
+            if (by_lot(&order[i - 1], &order[i]) > 0) {
+                qsort(order + from, until[v] - from, sizeof *order, by_lot);
+                break;
+            }
 }
 
 /* Divisions a clump of each variety, of its rows that gave any; of all where it has none. */
@@ -170,8 +200,7 @@ static void find_dead(const cw_rate_data *d, const lot_row *order, const double 
             clumps += (double)d->rows[order[end].row].clumps;
             divisions += (double)d->rows[order[end].row].divisions;
         }
-        bool in_range = first->variety >= 0 && (size_t)first->variety < d->varieties;
-        bool telling = in_range && clumps * rate[first->variety] >= CW_RATE_CERTAIN;
+        bool telling = in_range(d, first->variety) && clumps * rate[first->variety] >= CW_RATE_CERTAIN;
         bool is_dead = telling && divisions == 0;
         for (size_t k = i; k < end && is_dead; k++)
             rows[order[k].row].exposure = 0;
@@ -188,15 +217,16 @@ static cw_code take_dead(cw_rate *r, const cw_rate_data *d, cw_mixed_row *rows, 
 {
     lot_row *order = calloc(d->n_rows + 1, sizeof *order);
     double *rate = calloc(2 * d->varieties + 1, sizeof *rate), worst = 0;
+    size_t *until = calloc(d->varieties + 1, sizeof *until);
     r->dead = calloc(d->lots + 1, sizeof *r->dead);
-    if (order == NULL || rate == NULL || r->dead == NULL) {
+    if (order == NULL || rate == NULL || until == NULL || r->dead == NULL) {
+        free(until);
         free(order);
         free(rate);
         return cw_error_memory(err);
     }
-    for (size_t i = 0; i < d->n_rows; i++)
-        order[i] = (lot_row){ d->rows[i].variety, d->rows[i].season, d->rows[i].lot, i };
-    qsort(order, d->n_rows, sizeof *order, by_lot);
+    put_in_order(d, until, order);
+    free(until);
     usual_rates(d, rate, rate + d->varieties);
     find_dead(d, order, rate, rows, r->dead);
     for (size_t l = 0; l < d->lots; l++)

@@ -137,8 +137,7 @@ typedef struct cw_snap_weighing {
 #define CW_SNAP_EXTENT 240
 typedef struct cw_snap_past {
     size_t holders;
-    char extent
-        [CW_SNAP_EXTENT]; /* how many rows there were, the last ones' ids, how many were taken off or changed */
+    char extent[CW_SNAP_EXTENT]; /* the last rows' ids, how many were taken off or changed */
     size_t histories, checks, shrivels, weighings, lots, samples;
     double pa;                 /* how dry the store was at the end of the season before, Pa; -1: not known */
     cw_snap_history *history;  /* by season, variety */

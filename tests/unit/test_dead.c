@@ -47,6 +47,33 @@ static void test_dead_lots_are_no_rows(void **state)
     cw_rate_free(r);
 }
 
+/* Lots cut in two sessions, nothing in the first one, whose rows lie apart in any order: no lot is dead. Another one is. */
+static void test_rows_of_a_lot_lie_anywhere(void **state)
+{
+    (void)state;
+    cw_rate_row rows[41];
+    cw_rate_data d = { rows, 41, 2, 1, 0, 0, 0, NULL, NULL, 1, 21, NULL, false };
+    cw_rate *r = NULL;
+    cw_error err = CW_ERROR_NONE;
+    for (int i = 0; i < 20; i++) {
+        rows[i] = (cw_rate_row){ i % 2, 0, i, 10, 0 };
+        rows[40 - i] = (cw_rate_row){ i % 2, 0, i, 10, 90 + i % 3 };
+    }
+    rows[20] = (cw_rate_row){ 1, 0, 20, 10, 0 };
+    cw_check_ok(cw_rate_fit(&d, NULL, &r, &err), &err);
+    const double *dead = cw_rate_dead(r);
+    assert_non_null(dead);
+    for (int i = 0; i < 20; i++)
+        assert_true(dead[i] == 0);
+    assert_true(dead[20] > 0.8);
+    double mean = 0;
+    const cw_latent *l = cw_rate_latent(r);
+    for (size_t p = 0; p < l->points; p++)
+        mean += l->point[p].weight * exp(l->point[p].mean[0]);
+    cw_check_near("what both sessions gave", mean, 4.55, 0.3);
+    cw_rate_free(r);
+}
+
 /* Two lots of 20 whole clumps, one of them dead with chance 0.3: the law is 0.3 of one lot's and 0.7 of both's. */
 static void test_law_is_a_mixture(void **state)
 {
@@ -87,6 +114,7 @@ static void test_law_is_a_mixture(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = { cmocka_unit_test(test_dead_lots_are_no_rows),
+                                        cmocka_unit_test(test_rows_of_a_lot_lie_anywhere),
                                         cmocka_unit_test(test_law_is_a_mixture) };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

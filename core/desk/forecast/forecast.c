@@ -293,10 +293,8 @@ cw_code cw_forecast_joint(const cw_forecast *f, cw_go_on go_on, const cw_joint *
     if (mine->joint == NULL)
         code = cw_joint_new_after(f->projection, f->law, f->joint_before, f->kept, CW_JOINT_DRAWS, 0, go_on,
                                   &mine->joint, err);
-    if (code == CW_OK) {
-        cw_joint_free(mine->joint_before);
-        mine->joint_before = NULL;
-    }
+    cw_joint_free(mine->joint_before); /* used up */
+    mine->joint_before = NULL;
     *out = mine->joint;
     return code;
 }

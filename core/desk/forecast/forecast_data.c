@@ -270,7 +270,8 @@ void cw_forecast_data_free(cw_forecast_data *d)
     free(d);
 }
 
-size_t cw_forecast_data_by_id(const cw_forecast_data *d, int64_t id)
+/* The place in by_id of the first variety with this id or a higher one. */
+static size_t first_of(const cw_forecast_data *d, int64_t id)
 {
     size_t low = 0, high = d->varieties;
     while (low < high) {
@@ -280,7 +281,27 @@ size_t cw_forecast_data_by_id(const cw_forecast_data *d, int64_t id)
         else
             high = mid;
     }
-    return low < d->varieties && d->snapshot->variety[d->by_id[low]].id == id ? d->by_id[low] : CW_NONE;
+    return low;
+}
+
+size_t cw_forecast_data_by_id_from(const cw_forecast_data *d, int64_t id, size_t *at)
+{
+    for (size_t k = *at; k < *at + 2 && k < d->varieties; k++)
+        if (d->snapshot->variety[d->by_id[k]].id == id) {
+            *at = k;
+            return d->by_id[k];
+        }
+    size_t low = first_of(d, id);
+    if (low == d->varieties || d->snapshot->variety[d->by_id[low]].id != id)
+        return CW_NONE;
+    *at = low;
+    return d->by_id[low];
+}
+
+size_t cw_forecast_data_by_id(const cw_forecast_data *d, int64_t id)
+{
+    size_t at = d->varieties; /* nowhere near */
+    return cw_forecast_data_by_id_from(d, id, &at);
 }
 
 size_t cw_forecast_data_by_code(const cw_forecast_data *d, const char *code)

@@ -98,6 +98,8 @@ void cw_forecast_bed_stock(const cw_forecast_data *d, size_t bed, cw_stock *out)
 
 /* Index of a variety by its row id or by its code; CW_NONE if there is none. */
 size_t cw_forecast_data_by_id(const cw_forecast_data *d, int64_t id);
+/* The same for rows that come in order of the id, or nearly: *at, first 0, is where the last one was found. */
+size_t cw_forecast_data_by_id_from(const cw_forecast_data *d, int64_t id, size_t *at);
 /* Index of the lot with this row id; CW_NONE if there is none. */
 size_t cw_forecast_data_lot_by_id(const cw_forecast_data *d, int64_t id);
 size_t cw_forecast_data_by_code(const cw_forecast_data *d, const char *code);

@@ -104,10 +104,11 @@ static void take_planting(builder *b, const cw_snap_planting *p, cw_stand_event 
 static void past(builder *b)
 {
     const cw_snapshot *s = b->d->snapshot;
+    size_t at = 0;
     for (size_t i = 0; i < s->past_plantings; i++) {
         const cw_snap_past_planting *p = &s->past_planting[i];
         if (p->season < b->d->season)
-            add_row(b, cw_forecast_data_by_id(b->d, p->variety_id), p->season, 1, p->plants,
+            add_row(b, cw_forecast_data_by_id_from(b->d, p->variety_id, &at), p->season, 1, p->plants,
                     p->plants - p->clumps);
     }
 }

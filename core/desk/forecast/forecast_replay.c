@@ -364,10 +364,12 @@ static void past_seasons(builder *b)
     cw_forecast_data *d = b->d;
     const cw_snapshot *s = d->snapshot;
     week_sum *sums = calloc(MOST_SEASONS * WEEK_STEPS, sizeof *sums);
+    size_t at = 0;
     b->no_memory = b->no_memory || sums == NULL;
     for (size_t i = 0; i < s->past->histories; i++)
         if (s->past->history[i].season < d->season)
-            add_rate(b, cw_forecast_data_by_id(d, s->past->history[i].variety_id), s->past->history[i].season,
+            add_rate(b, cw_forecast_data_by_id_from(d, s->past->history[i].variety_id, &at),
+                     s->past->history[i].season,
                      s->past->history[i].lot < 0 ? CW_NONE : d->all_lots + (size_t)s->past->history[i].lot,
                      s->past->history[i].clumps, s->past->history[i].divisions,
                      (cw_rate_cut){ s->past->history[i].cut_from, s->past->history[i].cut_to });
@@ -375,7 +377,7 @@ static void past_seasons(builder *b)
         const cw_snap_past_check *c = &s->past->check[i];
         if (c->season >= d->season)
             continue;
-        add_rot(b, cw_forecast_data_by_id(d, c->variety_id),
+        add_rot(b, cw_forecast_data_by_id_from(d, c->variety_id, &at),
                 (cw_rot_row){ 0, c->season, past_lot(d, c->lot), c->division ? CW_ROT_DIVISION : CW_ROT_CLUMP,
                               c->weeks, c->inspected, c->rotten },
                 (cw_rot_look){ c->age, past_why(c), -1 });
