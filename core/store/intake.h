@@ -100,8 +100,8 @@ typedef struct cw_line_row {
 } cw_line_row;
 cw_code cw_intake_line_add(cw_db *db, int64_t order, int64_t line, const cw_line_row *row, int64_t *id,
                            cw_error *err) CW_MUST_CHECK;
-/* So many at once, in less time. */
-#define CW_LINES_AT_ONCE 8
+/* So many at once, in less time. When one fails, those before it may stand: the caller takes all back. */
+#define CW_LINES_AT_ONCE 16
 typedef struct cw_line_new {
     int64_t order, line;
     cw_line_row row;

@@ -193,7 +193,7 @@ static void bind_word(sqlite3_stmt *s, int k, char *word)
 
 static void call(cw_db *db, const char *line, cw_text *out)
 {
-    char words[400], *rest = NULL;
+    char words[800], *rest = NULL;
     snprintf(words, sizeof words, "%s", line);
     char *name = strtok_r(words, " ", &rest), *word = NULL;
     cw_error err = CW_ERROR_NONE;

@@ -171,6 +171,13 @@ cw_code cw_intake_kind_end(cw_intake *in, const cw_kind *kind, cw_error *err)
     return kind == &cw_kinds[CW_AIR] ? note_rooms(in, err) : CW_OK;
 }
 
+/* The database is this thread's again. */
+static void written(cw_intake *in)
+{
+    cw_behind_free(in->behind);
+    in->behind = in->codes.behind = NULL;
+}
+
 static cw_code read_file(cw_intake *in, const cw_intake_file *f, cw_error *err)
 {
     const cw_kind *kind = &cw_kinds[in->files[in->current].kind];
@@ -192,11 +199,14 @@ static cw_code read_file(cw_intake *in, const cw_intake_file *f, cw_error *err)
     }
     if (code == CW_OK && kind == &cw_kinds[CW_ORDERS] && cw_csv_total(c) >= BULK_BYTES)
         code = cw_bulk_begin(in->db, &bulk, err);
-    in->first_orders = bulk != NULL;
+    if (bulk && (in->behind = cw_behind_begin(in->db, in->options.threads)) == NULL)
+        code = cw_error_memory(err);
+    in->codes.behind = in->behind;
     if (code == CW_OK)
         code = read_rows(in, c, &row, err);
     if (code == CW_OK)
-        code = cw_intake_lines_rest(in, err);
+        code = cw_behind_end(in->behind, err);
+    written(in);
     if (code == CW_OK) {
         code = cw_bulk_end(in->db, bulk, err);
         bulk = NULL;

@@ -45,6 +45,7 @@ typedef struct cw_intake_options {
     bool changes;         /* order lines that differ from the record change it */
     const char *oversell; /* why more may be sold than is offered; NULL: it may not */
     cw_same_name same_name;
+    unsigned threads; /* for a first file of orders, as in base/parallel.h */
 } cw_intake_options;
 
 /* `answer` becomes a table: file, kind, rows, new, changed, unchanged, note. When rows are refused, `errors`

@@ -101,7 +101,9 @@ static cw_code look_up(cw_codes *c, cw_map *map, reader read, const char *code, 
     memcpy(text, code, n);
     text[n] = '\0';
     int64_t index = 0;
-    cw_code done = read(c, text, &index, err);
+    cw_code done = cw_behind_wait(c->behind, err);
+    if (done == CW_OK)
+        done = read(c, text, &index, err);
     if (done != CW_OK || index == 0) /* what is not there is not kept: a shop may ask for anything */
         return done;
     int64_t *slot = cw_map_put(map, code, n, NULL);

@@ -35,6 +35,7 @@ typedef struct cw_codes {
     size_t variety_count, lot_count, place_count;
     size_t variety_room, lot_room, place_room;
     int64_t moved; /* first of the varieties whose sales are not in the database yet: index + 1, 0 none */
+    struct cw_behind *behind; /* writes meanwhile, and is waited for; or NULL */
 } cw_codes;
 
 /* Index of the code, *out = -1 if there is none. */
@@ -102,9 +103,8 @@ typedef struct cw_intake {
     cw_db *db;
     const cw_asker *who;
     cw_intake_options options;
-    bool api;          /* an order of a shop: nothing may go beyond the offer */
-    bool grid;         /* somebody mends rows by hand: a lot, too */
-    bool first_orders; /* no order was on record before this file */
+    bool api;  /* an order of a shop: nothing may go beyond the offer */
+    bool grid; /* somebody mends rows by hand: a lot, too */
     cw_codes codes;
     cw_error_list *errors;
     cw_taken *files;
@@ -114,6 +114,7 @@ typedef struct cw_intake {
     cw_fact *facts; /* of the file being read, then (sessions, checks, counts) of all files */
     size_t fact_count, fact_room, fact_first; /* fact_first: where the file being read begins */
     struct cw_order_desk *orders;
+    struct cw_behind *behind; /* of a file of orders before which none was on record; else NULL */
     int64_t last_id; /* of the session, check, stock-take, lot, planting or walk that was entered last */
     struct cw_touched *touched; /* plantings of which something new is said, and where (intake_field.c) */
     size_t touched_count, touched_room;
@@ -179,11 +180,19 @@ cw_code cw_intake_sold(cw_intake *in, cw_error *err) CW_MUST_CHECK; /* after all
 void cw_intake_unsold(cw_intake *in);       /* instead of it: as if nothing had been asked */
 void cw_intake_orders_clear(cw_intake *in); /* ready for other orders */
 cw_code cw_intake_orders_write(cw_intake *in, cw_error *err) CW_MUST_CHECK; /* what waits of a shop's order */
-cw_code cw_intake_lines_rest(cw_intake *in,
-                             cw_error *err) CW_MUST_CHECK; /* what waits of a first file's lines */
 /* Does it wait to be said of the order that it is paid, or that it is not? */
 bool cw_intake_orders_paid(const cw_intake *in);
 void cw_intake_orders_free(cw_intake *in);
+
+/* Orders and lines of a first file, written behind (intake_behind.c): up to two batches wait. `threads` as in base/parallel.h; with
+ * one, each batch is written when it is full. NULL without memory. The database is the caller's only after cw_behind_wait, which also
+ * brings what went wrong meanwhile, and until the next order or line. */
+typedef struct cw_behind cw_behind;
+cw_behind *cw_behind_begin(cw_db *db, unsigned threads);
+cw_code cw_behind_wait(cw_behind *b, cw_error *err) CW_MUST_CHECK;   /* NULL: nothing to wait for, as below */
+cw_code cw_behind_orders(cw_behind *b, cw_error *err) CW_MUST_CHECK; /* from here all orders are written */
+cw_code cw_behind_end(cw_behind *b, cw_error *err) CW_MUST_CHECK;    /* from here all is written */
+void cw_behind_free(cw_behind *b); /* what waits and was not written is not */
 
 /* After the last row of a kind; the first of the listed errors becomes the load's. */
 cw_code cw_intake_kind_end(cw_intake *in, const cw_kind *kind, cw_error *err) CW_MUST_CHECK;

@@ -129,39 +129,40 @@ static bool sell(cw_intake *in, cw_row *row, int64_t index, int64_t more)
     return true;
 }
 
-/* Offset of a copy among the line texts; 0 for none. */
-static size_t keep_text(struct cw_order_desk *d, const cw_given *v)
+size_t cw_line_text(cw_text *texts, const char *t)
 {
-    cw_text *t = &d->line_texts;
-    if (v->null)
-        return 0;
-    if (t->length == 0)
-        cw_text_addc(t, '\0');
-    size_t at = t->length;
-    cw_text_addn(t, v->t, strlen(v->t) + 1);
+    if (texts->length == 0)
+        cw_text_addc(texts, '\0');
+    size_t at = texts->length;
+    cw_text_addn(texts, t, strlen(t) + 1);
     return at;
 }
 
-static const char *kept_text(const struct cw_order_desk *d, size_t at)
+static size_t keep_text(cw_text *texts, const cw_given *v)
 {
-    return at ? d->line_texts.data + at : NULL;
+    return v->null ? 0 : cw_line_text(texts, v->t);
 }
 
-static cw_line_row row_of(const struct cw_order_desk *d, const cw_line_waiting *l)
+static const char *kept_text(const cw_text *texts, size_t at)
+{
+    return at ? texts->data + at : NULL;
+}
+
+cw_line_row cw_line_row_of(const cw_line_waiting *l, const cw_text *texts)
 {
     return (cw_line_row){ .variety = l->variety ? &l->variety : NULL,
-                          .assortment = kept_text(d, l->assortment),
+                          .assortment = kept_text(texts, l->assortment),
                           .quantity = l->quantity,
                           .price = l->price,
-                          .consent = kept_text(d, l->consent),
-                          .named = kept_text(d, l->named),
+                          .consent = kept_text(texts, l->consent),
+                          .named = kept_text(texts, l->named),
                           .all_or_none = l->all_or_none };
 }
 
 cw_code cw_line_write(cw_intake *in, struct cw_order_desk *d, const cw_line_waiting *l, cw_error *err)
 {
     int64_t line = 0;
-    cw_line_row row = row_of(d, l);
+    cw_line_row row = cw_line_row_of(l, &d->line_texts);
     cw_code code = cw_intake_line_add(in->db, d->id, l->line, &row, &line, err);
     if (code == CW_OK && !d->is_new) {
         char after[64];
@@ -193,28 +194,6 @@ static cw_code keep_line(struct cw_order_desk *d, const cw_line_waiting *l, cw_e
     return CW_OK;
 }
 
-/* The lines that wait, all of orders that are new and written. */
-static cw_code write_several(cw_intake *in, struct cw_order_desk *d, cw_error *err)
-{
-    cw_line_new lines[CW_LINES_AT_ONCE];
-    for (size_t i = 0; i < CW_LINES_AT_ONCE; i++)
-        lines[i] = (cw_line_new){ d->waiting[i].order, d->waiting[i].line, row_of(d, &d->waiting[i]) };
-    d->waiting_count = 0;
-    return cw_intake_lines_add(in->db, lines, err);
-}
-
-cw_code cw_intake_lines_rest(cw_intake *in, cw_error *err)
-{
-    struct cw_order_desk *d = in->orders;
-    cw_code code = CW_OK;
-    for (size_t i = 0; d && in->first_orders && i < d->waiting_count && code == CW_OK; i++) {
-        int64_t id = 0;
-        cw_line_row row = row_of(d, &d->waiting[i]);
-        code = cw_intake_line_add(in->db, d->waiting[i].order, d->waiting[i].line, &row, &id, err);
-    }
-    return code;
-}
-
 static cw_code add_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_error *err)
 {
     const cw_orders_row *v = &row->is.orders;
@@ -226,26 +205,24 @@ static cw_code add_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_
     if (row->bad || (variety && !sell(in, row, v->variety.i, v->quantity.i)))
         return CW_OK;
     in->files[in->current].made++;
-    if (!in->api && d->waiting_count == 0)
-        cw_text_clear(&d->line_texts);
+    cw_text *texts = in->behind ? cw_behind_texts(in->behind) : &d->line_texts;
+    if (!in->api && !in->behind)
+        cw_text_clear(texts);
     cw_line_waiting l = { .order = d->id,
                           .line = v->line.i,
                           .variety = variety ? variety->id : 0,
                           .quantity = v->quantity.i,
                           .price = v->unit_price.i,
                           .all_or_none = v->all_or_none.i,
-                          .assortment = keep_text(d, &v->assortment),
-                          .consent = keep_text(d, &v->consent),
-                          .named = keep_text(d, &v->named) };
-    cw_code code = cw_text_check(&d->line_texts, err);
+                          .assortment = keep_text(texts, &v->assortment),
+                          .consent = keep_text(texts, &v->consent),
+                          .named = keep_text(texts, &v->named) };
+    if (in->behind)
+        return cw_behind_line(in->behind, &l, err);
+    cw_code code = cw_text_check(texts, err);
     if (code != CW_OK)
         return code;
-    if (!in->api && !in->first_orders)
-        return cw_line_write(in, d, &l, err);
-    code = keep_line(d, &l, err);
-    return code == CW_OK && in->first_orders && d->waiting_count == CW_LINES_AT_ONCE
-               ? write_several(in, d, err)
-               : code;
+    return in->api ? keep_line(d, &l, err) : cw_line_write(in, d, &l, err);
 }
 
 static const char *text_of(const cw_given *v)

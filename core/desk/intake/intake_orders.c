@@ -107,13 +107,13 @@ static cw_bind bind_of(int c, const cw_given *v)
                       : (cw_bind){ .type = 'i', .i = v->i, .name = name };
 }
 
-static cw_code write_head(cw_intake *in, const char *statement, cw_bind key, const cw_given *v, cw_error *err)
+cw_code cw_head_write(cw_db *db, const char *statement, cw_bind key, const cw_given *v, cw_error *err)
 {
     cw_bind values[CW_MAX_KIND_COLUMNS + 1] = { key };
     size_t n = 1;
     for (int c = cw_head_next(AT(order)); c >= 0; c = cw_head_next(c))
         values[n++] = bind_of(c, &v[c]);
-    return cw_record_write(in->db, statement, values, n, err);
+    return cw_record_write(db, statement, values, n, err);
 }
 
 /* Reads the head on record into the desk; *found tells whether there is one. */
@@ -126,9 +126,12 @@ static cw_code read_head(cw_intake *in, struct cw_order_desk *d, const char *num
                                              { .type = 't', .name = "state" } };
     cw_text texts = CW_TEXT(CW_MAX_RECORD_BYTES);
     size_t n = 2;
+    *found = false;
     for (int c = cw_head_next(AT(order)); c >= 0; c = cw_head_next(c))
         was[n++] = (cw_bind){ .type = is_text(c) ? 't' : 'i', .name = cw_kinds[CW_ORDERS].columns[c].name };
-    cw_code code = cw_record_find(in->db, "intake.order", &key, 1, was, n, &texts, found, err);
+    cw_code code = cw_behind_orders(in->behind, err);
+    if (code == CW_OK)
+        code = cw_record_find(in->db, "intake.order", &key, 1, was, n, &texts, found, err);
     if (code == CW_OK && *found) {
         d->id = was[0].i;
         d->closed = strcmp(was[1].t, "open") != 0;
@@ -224,8 +227,8 @@ static cw_code change_head(cw_intake *in, struct cw_order_desk *d, cw_row *row, 
                      cw_order_advice(in));
         return CW_OK;
     }
-    cw_code code = write_head(in, "intake.order_change", (cw_bind){ .type = 'i', .i = d->id, .name = "id" },
-                              row->is.v, err);
+    cw_code code = cw_head_write(in->db, "intake.order_change",
+                                 (cw_bind){ .type = 'i', .i = d->id, .name = "id" }, row->is.v, err);
     if (code == CW_OK)
         code = cw_order_event_add(in->db,
                                   &(cw_order_event){ .order_id = d->id,
@@ -242,10 +245,12 @@ static cw_code change_head(cw_intake *in, struct cw_order_desk *d, cw_row *row, 
 /* The head that waits. */
 static cw_code add_head(cw_intake *in, struct cw_order_desk *d, cw_error *err)
 {
-    cw_code code = write_head(in, "intake.order_add",
-                              (cw_bind){ .type = 't', .t = d->number, .name = "order" }, d->head.v, err);
-    d->id = cw_db_last_id(in->db);
     d->head_waits = false;
+    if (in->behind)
+        return cw_behind_order(in->behind, d->number, &d->head, &d->id, err);
+    cw_code code = cw_head_write(in->db, "intake.order_add",
+                                 (cw_bind){ .type = 't', .t = d->number, .name = "order" }, d->head.v, err);
+    d->id = cw_db_last_id(in->db);
     return code;
 }
 
@@ -313,7 +318,7 @@ static cw_code turn_to(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_e
     d->is_new = d->closed = d->changed = d->head_waits = false;
     d->pays = 0;
     d->lines = 0;
-    cw_code code = first && in->first_orders ? CW_OK : read_head(in, d, number, &found, err);
+    cw_code code = first && in->behind ? CW_OK : read_head(in, d, number, &found, err);
     if (code == CW_OK && !found)
         code = new_order(in, d, row, err);
     else if (d->orders[d->order].is_new)

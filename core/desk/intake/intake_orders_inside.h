@@ -17,7 +17,7 @@ bool cw_order_on_line(size_t column);
 /* Is the value of the JSON kind that the column wants? Null is. */
 cw_code cw_order_value_check(size_t column, const json_t *v, long row, cw_error *err) CW_MUST_CHECK;
 
-/* A line that waits to be written. Texts are offsets into the desk's line_texts, 0: none. */
+/* A line that waits to be written. Texts are offsets into the texts of all that wait, 0: none. */
 typedef struct cw_line_waiting {
     int64_t order, line, variety, quantity, price, all_or_none; /* variety: id, 0 for an assortment */
     size_t assortment, consent, named;
@@ -48,13 +48,27 @@ struct cw_order_desk {
     cw_order_known *orders;
     cw_line_seen *seen;
     size_t order, order_count, order_room, seen_count, seen_room; /* order: index of the one being read */
-    /* What a shop's order will write once all of it is found good: cw_intake_orders_write. A file's goes at once, but for lines of a
-     * first file of orders, which go several at a time (cw_intake_lines_rest). */
+    /* What a shop's order will write once all of it is found good: cw_intake_orders_write. A file's goes at once, or behind
+     * (intake_behind.c). */
     bool head_waits; /* it has no id meanwhile */
     cw_line_waiting *waiting;
     size_t waiting_count, waiting_room;
     cw_text line_texts;
 };
+
+/* The order's own columns, by a statement that wants them and `key`. */
+cw_code cw_head_write(cw_db *db, const char *statement, cw_bind key, const cw_given *v,
+                      cw_error *err) CW_MUST_CHECK;
+
+/* Where a copy of the text stands among the texts of lines that wait, never at 0; and such a line as it is written. */
+size_t cw_line_text(cw_text *texts, const char *t);
+cw_line_row cw_line_row_of(const cw_line_waiting *l, const cw_text *texts);
+
+/* A new order or line, behind. *id is the order's, once it is written; cw_behind_texts is for the line's texts. */
+cw_code cw_behind_order(cw_behind *b, const char *number, const cw_values *head, int64_t *id,
+                        cw_error *err) CW_MUST_CHECK;
+cw_text *cw_behind_texts(cw_behind *b);
+cw_code cw_behind_line(cw_behind *b, const cw_line_waiting *l, cw_error *err) CW_MUST_CHECK;
 
 /* A file may be told to change the record; a shop may not. */
 const char *cw_order_advice(const cw_intake *in);
