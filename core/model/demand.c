@@ -24,9 +24,15 @@
 #define SPREAD_LEAST   0.2
 #define LEVEL_WEIGHT   1.0
 
+#define EIGHT_IN_TEN 2.5631 /* sds between the 10 % and the 90 % point of a normal law */
+#define OWN_LEAST    0.5    /* divisions: what "none" is on the log scale */
+#define LOOK_BELOW   6      /* of log mu, about a rough one */
+#define LOOK_ABOVE   4
+
 typedef struct season {
     int64_t sold;
-    enum { WHOLE, ENDED, ENDED_ON } kind;
+    enum { WHOLE, ENDED, ENDED_ON, SAID } kind;
+    double own, own_sd;     /* of log mu, as it was said */
     double log_node[NODES]; /* of the share */
     double log_factorial;
 } season;
@@ -34,8 +40,11 @@ typedef struct season {
 typedef struct variety {
     season *of;
     size_t n;
-    double level; /* log of a rough mean: where to look */
-    bool bounded;
+    double level;     /* log of a rough mean */
+    double low, high; /* where to look for log mu */
+    bool bounded, sold;
+    double own_sd; /* 0: nothing is said */
+    double own_share;
     /* at the alpha in hand: likelihood times step, the largest brought to 1 */
     double theta[GRID], weight[GRID];
     double top; /* what that was divided by, as a logarithm */
@@ -58,6 +67,8 @@ static double log_pmf(double k, double size, double log_mean, double constant)
 static double of_season(const season *s, double theta, double size)
 {
     double k = (double)s->sold;
+    if (s->kind == SAID)
+        return -0.5 * (theta - s->own) * (theta - s->own) / (s->own_sd * s->own_sd);
     if (s->kind == ENDED)
         return log(fmax(cw_negbin_q(s->sold - 1, size, exp(theta)), 1e-300));
     double constant = cw_log_gamma(k + size) - cw_log_gamma(size) - s->log_factorial;
@@ -81,9 +92,19 @@ static double likelihood(const variety *v, double theta, double alpha)
     return sum;
 }
 
+static season take_said(const cw_sales *s)
+{
+    double low = log(fmax(s->low, OWN_LEAST)), high = log(fmax(s->high, OWN_LEAST));
+    return (season){ .kind = SAID,
+                     .own = (low + high) / 2,
+                     .own_sd = fmax(CW_DEMAND_OWN_SD, (high - low) / EIGHT_IN_TEN) };
+}
+
 /* The share's points: the middles of NODES equal parts of its Beta law. */
 static season take(const cw_sales *s)
 {
+    if (s->said)
+        return take_said(s);
     season out = { .sold = s->sold,
                    .kind = !s->sold_out   ? WHOLE
                            : s->share > 0 ? ENDED_ON
@@ -110,7 +131,7 @@ double cw_demand_likelihood(const cw_sales *sales, size_t n, double mean, double
 static double top_of(const variety *v, double alpha)
 {
     const double golden = 0.6180339887498949;
-    double low = v->level - 6, high = v->level + 4;
+    double low = v->low, high = v->high;
     double a = high - golden * (high - low), b = low + golden * (high - low);
     double fa = likelihood(v, a, alpha), fb = likelihood(v, b, alpha);
     while (high - low > 0.02) {
@@ -153,8 +174,8 @@ static void lay_grid(void *context, unsigned worker, size_t i)
     pool *p = context;
     variety *v = &p->v[i];
     double top = top_of(v, p->alpha), value = likelihood(v, top, p->alpha);
-    double low = edge_of(v, p->alpha, top, value, v->level - 6);
-    double high = edge_of(v, p->alpha, top, value, v->level + 4);
+    double low = edge_of(v, p->alpha, top, value, v->low);
+    double high = edge_of(v, p->alpha, top, value, v->high);
     v->top = -INFINITY;
     for (int g = 0; g < GRID; g++) {
         v->theta[g] = low + (high - low) * g / (GRID - 1);
@@ -283,6 +304,24 @@ static void add_moments(pool *p, double share, double *mean, double *square)
     }
 }
 
+/* Precisions add up: what was said is so much of the whole. */
+static void weigh_own(pool *p)
+{
+    double weight[GRID];
+    for (size_t i = 0; i < p->count; i++) {
+        variety *v = &p->v[i];
+        double mean = 0, square = 0;
+        if (v->own_sd <= 0)
+            continue;
+        posterior(p, v, weight);
+        for (int g = 0; g < GRID; g++) {
+            mean += weight[g] * v->theta[g];
+            square += weight[g] * v->theta[g] * v->theta[g];
+        }
+        v->own_share = fmin(1, fmax(0, square - mean * mean) / (v->own_sd * v->own_sd));
+    }
+}
+
 static bool fit(pool *p, double *mean, double *square, cw_demand_pool *said)
 {
     bool memory = true;
@@ -291,6 +330,8 @@ static bool fit(pool *p, double *mean, double *square, cw_demand_pool *said)
     for (int k = 0; memory && k < 3; k++) {
         value_at(p, fmin(fmax(best + at[k] * sd, log(ALPHA_LEAST)), log(ALPHA_MOST)));
         add_moments(p, share[k], mean, square);
+        if (k == 1)
+            weigh_own(p);
         if (k == 1 && said)
             *said = (cw_demand_pool){ p->alpha, p->level, p->spread };
     }
@@ -302,6 +343,8 @@ static int by_variety(const void *pa, const void *pb)
     const cw_sales *a = pa, *b = pb;
     if (a->variety != b->variety)
         return a->variety < b->variety ? -1 : 1;
+    if (a->said != b->said)
+        return a->said ? 1 : -1;
     if (a->sold != b->sold)
         return a->sold < b->sold ? -1 : 1;
     if (a->sold_out != b->sold_out)
@@ -317,6 +360,9 @@ static cw_code check(const cw_sales *s, size_t n, size_t varieties, cw_error *er
         if (s[i].variety >= varieties)
             return cw_error_at(err, CW_REFUSED, NULL, (long)i + 1, "variety",
                                "there is no variety number %zu", s[i].variety);
+        if (s[i].said && !(s[i].low >= 0 && s[i].low <= s[i].high && isfinite(s[i].high)))
+            return cw_error_at(err, CW_REFUSED, NULL, (long)i + 1, "low",
+                               "must lie between 0 and the high end, %g: %g", s[i].high, s[i].low);
         if (s[i].sold < 0)
             return cw_error_at(err, CW_REFUSED, NULL, (long)i + 1, "sold", "must not be negative: %lld",
                                (long long)s[i].sold);
@@ -327,24 +373,46 @@ static cw_code check(const cw_sales *s, size_t n, size_t varieties, cw_error *er
     return CW_OK;
 }
 
-/* The seasons in order, put together by variety. */
+/* One variety's rows, of which what was said is the last. Where it has seasons these say alone where its level is roughly. */
+static void gather_one(const cw_sales *of, variety *v)
+{
+    double rough = 0, said = NAN;
+    size_t seasons = 0;
+    for (size_t i = 0; i < v->n; i++) {
+        season *s = &v->of[i];
+        *s = take(&of[i]);
+        v->bounded = v->bounded || s->kind != ENDED;
+        if (s->kind == SAID) {
+            said = s->own;
+            v->own_sd = s->own_sd;
+            continue;
+        }
+        seasons++;
+        rough += (double)s->sold / (s->kind == ENDED_ON ? fmax(of[i].share, 0.02) : 1);
+    }
+    v->sold = seasons > 0;
+    v->level = v->sold ? log(rough / (double)seasons + 0.5) : said;
+    v->low = fmin(v->level, said) - LOOK_BELOW; /* fmin and fmax pass over what is not said */
+    v->high = fmax(v->level, said) + LOOK_ABOVE;
+}
+
+/* The rows in order, put together by variety. A variety that never sold says of others' level only where none did. */
 static void gather(const cw_sales *sorted, size_t n, season *room, pool *p)
 {
-    double sum = 0;
+    double sum[2] = { 0 };
+    size_t count[2] = { 0 };
     for (size_t i = 0; i < n;) {
         variety *v = &p->v[p->count++];
-        double rough = 0;
+        size_t first = i;
         v->of = room + i;
-        for (size_t first = i; i < n && sorted[i].variety == sorted[first].variety; i++) {
-            season *s = &v->of[v->n++];
-            *s = take(&sorted[i]);
-            v->bounded = v->bounded || s->kind != ENDED;
-            rough += (double)s->sold / (s->kind == ENDED_ON ? fmax(sorted[i].share, 0.02) : 1);
-        }
-        v->level = log(rough / (double)v->n + 0.5);
-        sum += v->level;
+        for (; i < n && sorted[i].variety == sorted[first].variety; i++)
+            v->n++;
+        gather_one(sorted + first, v);
+        sum[v->sold] += v->level;
+        count[v->sold]++;
     }
-    p->prior_level = sum / (double)p->count;
+    bool any = count[true] > 0;
+    p->prior_level = sum[any] / (double)count[any];
 }
 
 cw_code cw_demand_fit(const cw_sales *sales, size_t n, size_t varieties, unsigned threads, cw_demand *out,
@@ -374,7 +442,8 @@ cw_code cw_demand_fit(const cw_sales *sales, size_t n, size_t varieties, unsigne
         double mean = moments[i];
         out[sorted[v->of - room].variety] = (cw_demand){ .known = v->bounded,
                                                          .mean = mean,
-                                                         .variance = moments[varieties + i] - mean * mean };
+                                                         .variance = moments[varieties + i] - mean * mean,
+                                                         .own_share = v->own_share };
     }
 done:
     free(p.v);

@@ -30,6 +30,11 @@
  * alpha over three points about its best. So a variety with one season is drawn to what the nursery's varieties sell, and
  * what is not known widens the law: it is negative binomial of the mean and variance that the mixture has.
  *
+ * What the owner says of a usual season ("40 to 90", 8 in 10 sure) is one more row: log mu has been seen at the middle of the range,
+ * on the log scale, with the sd of a normal law of which it holds 8 in 10, and never surer than CW_DEMAND_OWN_SD. That seasons differ
+ * comes on top of it, which makes such a range about half as wide again: people's hold less often than they are said to (common
+ * finding, from memory). A very wide range so changes nothing, and seasons weigh more as they become many.
+ *
  * Assumed: seasons alike, no trend; varieties alike but for mu. */
 typedef struct cw_sales {
     size_t variety;
@@ -38,11 +43,17 @@ typedef struct cw_sales {
     /* sold out: share of a season's orders that come by that day, 0 < share <= 1; 0: day not known */
     double share;
     double sure; /* how well the share is known: as if from so many orders, > 0 */
+    /* no season, but what the owner says of a usual one; at most one of a variety */
+    bool said;
+    double low, high; /* said: 0 <= low <= high */
 } cw_sales;
 
+#define CW_DEMAND_OWN_SD 0.15 /* of the log */
+
 typedef struct cw_demand {
-    bool known; /* a season that did not sell out, or the day on which it did, bounds it above */
+    bool known; /* a season that did not sell out, or the day on which it did, or the owner bounds it above */
     double mean, variance;
+    double own_share; /* of what is known of a usual season, what the owner says; 0: nothing is said */
 } cw_demand;
 
 typedef struct cw_demand_pool {
@@ -50,7 +61,7 @@ typedef struct cw_demand_pool {
     double log_mean, log_mean_sd; /* of mu over the varieties */
 } cw_demand_pool;
 
-/* Fills out[varieties]; varieties without a season are not known. Deterministic, whatever the number of threads (0 = one
+/* Fills out[varieties]; varieties without a row are not known. Deterministic, whatever the number of threads (0 = one
  * per processor) and the order of the rows. CW_REFUSED names the row (from 1) that cannot be. `pool` may be NULL. */
 cw_code cw_demand_fit(const cw_sales *sales, size_t n, size_t varieties, unsigned threads, cw_demand *out,
                       cw_demand_pool *pool, cw_error *err) CW_MUST_CHECK;

@@ -218,7 +218,7 @@ struct say_body {
 };
 static const cw_member say_shape[] = {
     { "demand", CW_TEXT_T, offsetof(struct say_body, demand), false, 0, 60,
-      .says = "Asked for in a season, as 40..90 (8 in 10 sure); empty: what is learned." },
+      .says = "Asked for in a usual season, as 40..90 (8 in 10 sure); empty: past sales alone." },
     { "growth", CW_TEXT_T, offsetof(struct say_body, growth), false, 0, 60,
       .says = "Divisions next spring of one planted; empty: what is learned." },
     { "cost", CW_TEXT_T, offsetof(struct say_body, cost), false, 0, 60,
@@ -236,7 +236,8 @@ static const cw_shape say_based = { .parts = (const cw_part[]){
                                     } };
 
 static const cw_contract contract_beds_patch = {
-    .says = "Say your own figures of a variety in the place of what is learned, on record.",
+    .says = "Say your own figures of a variety, on record: of demand as knowledge beside past sales, else in "
+            "the place of what is learned.",
     .body = say_shape,
     .based = &say_based,
 };

@@ -222,6 +222,21 @@ static cw_code route_releases_list(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
+static const cw_contract contract_hindsight_demand = {
+    .says =
+        "What the owner said of demand against what the season asked for, once its shipping day has come.",
+    .answer = &cw_offering_said_shape,
+};
+
+static cw_code route_hindsight_demand(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, NULL, err);
+    if (code == CW_OK)
+        code = cw_offering_said(n, cw_request_asker(q), &t, err);
+    return cw_reply_table_take(q, code, 200, &t, err);
+}
+
 static const cw_contract contract_asked_by_day = {
     .says = "Divisions asked for, day by day.",
     .answer = &cw_offering_asked_by_day_shape,
@@ -258,6 +273,7 @@ const cw_route cw_routes_offering[] = {
     CW_ROUTE(GET, "/api/plan/measures", TAGGED, OFFICE, CW_NO_BODY, plan_measures),
     CW_ROUTE(GET, "/api/releases", LOOK, OFFICE, CW_NO_BODY, releases_list),
     CW_ROUTE(POST, "/api/releases", WORK, OWNER, CW_BIG_BODY, releases_post),
+    CW_ROUTE(GET, "/api/hindsight/demand", TAGGED, OFFICE, CW_NO_BODY, hindsight_demand),
     CW_ROUTE(GET, "/api/varieties/{code}/asked", LOOK, OFFICE, CW_NO_BODY, asked_by_day),
     { 0 },
 };

@@ -313,8 +313,64 @@ test('what the owner expects of a clump is said on the sheet, moves the figure, 
   await page.getByLabel('Divisions of a sound clump, from').fill('');
   await page.getByLabel('to', { exact: true }).fill('');
   await page.getByRole('button', { name: 'Take it back' }).click();
-  await page.getByText('Nothing is said').waitFor();
+  await page.getByText('Nothing is said: the figure rests on what was counted').waitFor();
   assert.equal(await expected(), usual);
+  assert.deepEqual(errors, []);
+  await close();
+});
+
+test('how many are asked for is said once: the offer and the planting plan both weigh it, and it is taken back', async () => {
+  const { page, errors, close } = await openPage(browser);
+  const demand = async (/** @type {string} */ path) =>
+    (await fetchJson(nursery.url, path)).varieties.find((/** @type {any} */ v) => v.variety === 'BRUDO').demand;
+  const both = async () => [await demand('/api/plan'), await demand('/api/keep')];
+  const usual = await both();
+  await page.goto(`${nursery.url}/#/winter/variety/BRUDO`);
+  await page.getByRole('button', { name: 'Say how many are asked for' }).click();
+  await page.getByLabel('Divisions asked for in a season, from').fill('900');
+  await page.getByLabel('to', { exact: true }).fill('800');
+  await page.getByRole('button', { name: 'Save' }).click();
+  await page.getByText('BRUDO:demand:900..800').waitFor(); // refused, by what was typed
+  await page.getByLabel('to', { exact: true }).fill('1200');
+  await page.getByRole('button', { name: 'Save' }).click();
+  await page.getByText('900 to 1,200 in a usual season, 8 in 10 sure').waitFor();
+  const said = await both();
+  assert.ok(said[0] > 1.2 * usual[0] && said[1] > 1.2 * usual[1], `${usual} ${said}`);
+  await page.goto(`${nursery.url}/#/winter/planting/BRUDO`);
+  await page.getByText('You said 900 to 1200 in a usual season').waitFor();
+  await page.getByText('Past sales alone say about').waitFor();
+  await page.goto(`${nursery.url}/#/winter/variety/BRUDO`);
+  const own = page.locator('.own', { hasText: 'How many are asked for' });
+  await own.getByRole('button', { name: 'Change it' }).click();
+  await page.getByLabel('Divisions asked for in a season, from').fill('');
+  await page.getByLabel('to', { exact: true }).fill('');
+  await page.getByRole('button', { name: 'Take it back' }).click();
+  await page.getByText('Nothing is said: demand rests on past sales').waitFor();
+  assert.deepEqual(await both(), usual);
+  assert.deepEqual(errors, []);
+  await close();
+});
+
+test('past the shipping day hindsight holds what was said of demand against what was asked for', async () => {
+  const { page, context, errors, violations, close } = await openPage(browser);
+  const row = {
+    variety: 'BRUDO',
+    low: 30,
+    high: 60,
+    sold: 41,
+    ended: false,
+    held: true,
+    expected: 52,
+    sales_only: 80,
+    nearer: true,
+  };
+  const out = { ...row, variety: 'AMBRA', ended: true, held: null, nearer: null, sales_only: null };
+  await context.route('**/api/hindsight/demand', (route) => route.fulfill({ json: [row, out] }));
+  await page.goto(`${nursery.url}/#/winter/hindsight`);
+  await page.getByText('1 of 1 ranges held what was asked for').waitFor();
+  await page.getByText('nearer than by past sales alone for 1 of 1').waitFor();
+  await page.getByRole('row', { name: 'AMBRA' }).getByText('41, sold out').waitFor();
+  assert.deepEqual(await violations(), []);
   assert.deepEqual(errors, []);
   await close();
 });

@@ -97,6 +97,7 @@ TABLE(ship_preview, cw_offering_ship_preview(N, WHO, cw_day_from_ymd(2032, 5, 3)
 PLAIN(ship_move, cw_offering_ship_move(N, WHO, cw_day_from_ymd(2032, 5, 3), "late frost", err))
 TABLE(releases, cw_offering_releases(N, NULL, &out, err))
 TABLE(availability, cw_offering_availability(N, &out, err))
+TABLE(offering_said, cw_offering_said(N, WHO, &out, err))
 TABLE(asked, cw_offering_asked_by_day(N, "AMB", &out, err))
 
 /* ---- beds ---- */
@@ -295,6 +296,7 @@ static const desk_call supply_calls[] = {
     ROW(ship_preview),
     ROW(ship_move),
     ROW(releases),
+    ROW(offering_said),
     ROW(beds_plan),
     ROW(beds_variety),
     ROW(beds_years),

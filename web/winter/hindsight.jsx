@@ -58,7 +58,68 @@ export function HindsightPage() {
           )
         }
       </Loaded>
+      <OwnDemand />
     </>
+  );
+}
+
+/** @type {import('../shared/strings/text.js').Key[]} */
+const DEMAND = [
+  'hindsight.demand.said',
+  'hindsight.demand.sold',
+  'hindsight.demand.expected',
+  'hindsight.demand.sales',
+  'hindsight.demand.held',
+  'hindsight.demand.nearer',
+];
+
+/** What the owner said of demand against what was asked for; nothing before the season's shipping day. */
+function OwnDemand() {
+  const { format } = useSeason();
+  const rows = useResource('/api/hindsight/demand').data ?? [];
+  const yes = (/** @type {boolean | null} */ v) => (v === null ? '–' : t(v ? 'choice.yes' : 'choice.no'));
+  if (rows.length === 0) return null;
+  return (
+    <section class="sheet wide">
+      <h2>{t('hindsight.demand')}</h2>
+      <p>
+        {t('hindsight.demand.words', {
+          held: rows.filter((r) => r.held).length,
+          said: rows.filter((r) => r.held !== null).length,
+          nearer: rows.filter((r) => r.nearer).length,
+          n: rows.filter((r) => r.nearer !== null).length,
+        })}
+      </p>
+      <PlainTable label={t('hindsight.demand')}>
+        <thead>
+          <tr>
+            <th scope="col">{t('col.code')}</th>
+            {DEMAND.map((key) => (
+              <th key={key} scope="col" class="right">
+                {t(key)}
+              </th>
+            ))}
+          </tr>
+        </thead>
+        <tbody>
+          {rows.map((r) => (
+            <tr key={r.variety}>
+              <td>
+                <Code code={r.variety} />
+              </td>
+              <td class="right">
+                {format.decimal(r.low, 0)} – {format.decimal(r.high, 0)}
+              </td>
+              <td class="right">{r.ended ? t('hindsight.demand.ended', { n: r.sold }) : format.whole(r.sold)}</td>
+              <td class="right">{format.decimal(r.expected, 0)}</td>
+              <td class="right">{r.sales_only === null ? '–' : format.decimal(r.sales_only, 0)}</td>
+              <td class="right">{yes(r.held)}</td>
+              <td class="right">{yes(r.nearer)}</td>
+            </tr>
+          ))}
+        </tbody>
+      </PlainTable>
+    </section>
   );
 }
 

@@ -362,7 +362,7 @@ function keepColumns({ format, wide, owner, typed, ticked, setTyped, setTicked }
       right: true,
       sorts: true,
       cell: (r) => own(r.demand_said, r.demand === null ? '?' : format.decimal(r.demand, 0)),
-      edit: said('demand', (r) => (r.demand === null ? '' : r.demand_said ? String(r.demand) : '')),
+      edit: said('demand', (r) => (r.said_low === null ? '' : `${r.said_low}..${r.said_high}`)),
     },
     {
       from: 82,

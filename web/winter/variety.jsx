@@ -106,9 +106,17 @@ function Sheet({ projection, row, rows, basis }) {
           <RateHistory history={projection.history ?? []} />
         </section>
         <OwnEstimate
+          of="clump"
           code={row.variety}
           low={projection.own_low}
           high={projection.own_high}
+          owner={rights(session).owner}
+        />
+        <OwnEstimate
+          of="asked"
+          code={row.variety}
+          low={projection.asked_low}
+          high={projection.asked_high}
           owner={rights(session).owner}
         />
         <section class="sheet">

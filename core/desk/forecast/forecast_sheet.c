@@ -5,6 +5,7 @@
 
 #include "desk/forecast/forecast_inside.h"
 #include "model/special.h"
+#include "store/kept.h"
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -300,26 +301,45 @@ static const cw_shape pmf_shape = { .parts = (const cw_part[]){
 static const cw_shape why_shape = CW_ROWS(why_columns), lots_shape = CW_ROWS(lot_columns),
                       seasons_shape = CW_ROWS(season_columns);
 /* A row of the projection, and more. */
-const cw_shape cw_forecast_sheet_shape = { .columns = cw_project_columns,
-                                           .width = CW_PROJECT_COLUMNS,
-                                           .parts = (const cw_part[]){
-                                               { "name", CW_TEXT_T },
-                                               { "form", CW_TEXT_T, .null = true },
-                                               { "size", CW_TEXT_T, .null = true },
-                                               { "colour", CW_TEXT_T, .null = true },
-                                               { "offered", CW_INT_T },
-                                               { "sold", CW_INT_T },
-                                               { "own_low", CW_REAL_T, .null = true,
-                                                 .says =
-                                                     "What the owner expects of a clump in a usual season." },
-                                               { "own_high", CW_REAL_T, .null = true },
-                                               { "pmf", .shape = &pmf_shape },
-                                               { "lots", .shape = &lots_shape },
-                                               { "history", .shape = &seasons_shape },
-                                               { "why", .shape = &why_shape },
-                                               { "notes", CW_TEXT_T },
-                                               { 0 },
-                                           } };
+const cw_shape cw_forecast_sheet_shape = {
+    .columns = cw_project_columns,
+    .width = CW_PROJECT_COLUMNS,
+    .parts =
+        (const cw_part[]){
+            { "name", CW_TEXT_T },
+            { "form", CW_TEXT_T, .null = true },
+            { "size", CW_TEXT_T, .null = true },
+            { "colour", CW_TEXT_T, .null = true },
+            { "offered", CW_INT_T },
+            { "sold", CW_INT_T },
+            { "own_low", CW_REAL_T, .null = true,
+              .says = "What the owner expects of a clump in a usual season." },
+            { "own_high", CW_REAL_T, .null = true },
+            { "asked_low", CW_REAL_T, .null = true,
+              .says = "What the owner expects to be asked for in a usual season." },
+            { "asked_high", CW_REAL_T, .null = true },
+            { "pmf", .shape = &pmf_shape },
+            { "lots", .shape = &lots_shape },
+            { "history", .shape = &seasons_shape },
+            { "why", .shape = &why_shape },
+            { "notes", CW_TEXT_T },
+            { 0 },
+        }
+};
+
+static json_t *real_or_null(bool said, double v)
+{
+    return said ? json_real(v) : json_null();
+}
+
+/* What the owner expects, of a clump and to be asked for. */
+static void put_own(json_t **doc, const cw_snap_variety *s, const cw_kept_said *said)
+{
+    cw_json_put_take(doc, "own_low", real_or_null(s->own_low > 0, s->own_low));
+    cw_json_put_take(doc, "own_high", real_or_null(s->own_high > 0, s->own_high));
+    cw_json_put_take(doc, "asked_low", real_or_null(!isnan(said->demand_low), said->demand_low));
+    cw_json_put_take(doc, "asked_high", real_or_null(!isnan(said->demand_high), said->demand_high));
+}
 
 cw_code cw_forecast_sheet(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask, json_t **out,
                           cw_error *err)
@@ -328,6 +348,7 @@ cw_code cw_forecast_sheet(cw_nursery *n, const cw_asker *who, const cw_forecast_
     size_t v = CW_NONE;
     cw_table row = { 0 }, why, lots = { 0 }, seasons = { 0 };
     cw_text notes = CW_TEXT(4000);
+    cw_kept_said said;
     *out = NULL;
     cw_table_init(&why, why_columns, sizeof why_columns / sizeof why_columns[0]);
     cw_code code = cw_forecast_asked(n, who, ask, &f, &v, err);
@@ -337,6 +358,8 @@ cw_code cw_forecast_sheet(cw_nursery *n, const cw_asker *who, const cw_forecast_
         code = cw_forecast_project(n, who, ask, &row, &notes, err);
     if (code == CW_OK)
         code = why_table(f, v, &why, err);
+    if (code == CW_OK)
+        code = cw_kept_said_of(n->db, f->data->snapshot->variety[v].code, &said, err);
     if (code != CW_OK)
         goto done;
     const cw_snap_variety *s = &f->data->snapshot->variety[v];
@@ -351,8 +374,7 @@ cw_code cw_forecast_sheet(cw_nursery *n, const cw_asker *who, const cw_forecast_
     cw_json_put_take(&doc, "colour", cw_json_known(s->colour));
     cw_json_put_take(&doc, "offered", json_integer(s->offered));
     cw_json_put_take(&doc, "sold", json_integer(s->sold));
-    cw_json_put_take(&doc, "own_low", s->own_low > 0 ? json_real(s->own_low) : json_null());
-    cw_json_put_take(&doc, "own_high", s->own_high > 0 ? json_real(s->own_high) : json_null());
+    put_own(&doc, s, &said);
     cw_json_put_take(&doc, "pmf", law_json(&f->law[v]));
     cw_json_put_take(&doc, "lots", cw_table_to_json(&lots));
     cw_json_put_take(&doc, "history", cw_table_to_json(&seasons));

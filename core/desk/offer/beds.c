@@ -39,7 +39,9 @@ const cw_column cw_beds_columns[CW_BEDS_COLUMNS] = {
     { "planted", CW_INT_T, .says = "Set out already." },
     { "offered", CW_INT_T },
     { "trend", CW_REAL_T, 3, .null = true, .says = "Of demand, a season." },
-    { "demand_said", CW_BOOL_T, .says = "The owner's figure, not learned." },
+    { "demand_said", CW_BOOL_T, .says = "The owner says something of it." },
+    { "said_low", CW_REAL_T, 1, .null = true, .says = "Of demand, as the owner says it." },
+    { "said_high", CW_REAL_T, 1, .null = true },
     { "growth_said", CW_BOOL_T },
     { "least", CW_INT_T, .null = true },
     { "growth_spread", CW_REAL_T, 3,
@@ -123,6 +125,8 @@ void cw_beds_put(const cw_beds *b, size_t v, cw_table *out)
     cw_put_int(out, s->offered);
     cw_put_real(out, r->demand.known ? expm1(r->slope) : NAN);
     cw_put_bool(out, r->demand_said);
+    cw_put_real(out, r->said.demand_low);
+    cw_put_real(out, r->said.demand_high);
     cw_put_bool(out, r->growth_said);
     if (r->said.least < 0)
         cw_put_null(out);

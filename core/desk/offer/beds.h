@@ -11,11 +11,13 @@
 /* How many of each variety should be kept for planting, what do the beds hold, and what would another figure lose? The model is
  * model/keep.h; here its figures are gathered: what is sound this spring from the projection, what is asked for from past sales and
  * their trend, what a plant gives from the division rate and the losses of the store in a season not seen yet, money and beds from the
- * settings. The owner can say another figure for a variety, on record; nothing is written until somebody commits. */
+ * settings. The owner can say an own figure for a variety, on record; nothing is written until somebody commits. What is said of demand
+ * is the one place for it: a prior of the demand that the offer goes by, too (model/demand.h); growth, cost and least stand in the
+ * place of what is learned. */
 
 /* One figure said of a variety: a "what if", or for the record. */
 typedef enum cw_beds_field {
-    CW_BEDS_DEMAND,  /* low .. high, asked for in a season, 8 in 10 sure */
+    CW_BEDS_DEMAND,  /* low .. high, asked for in a usual season, 8 in 10 sure */
     CW_BEDS_GROWTH,  /* divisions next spring of one planted */
     CW_BEDS_COST,    /* cents, of growing one plant */
     CW_BEDS_LEAST,   /* keep so many at least */

@@ -20,8 +20,9 @@ typedef struct cw_beds_growth {
 typedef struct cw_beds_row {
     cw_kept_said said;
     cw_beds_growth growth;
-    cw_demand demand; /* of this season, trend and all */
-    double slope;     /* of log demand a season */
+    cw_demand demand;    /* of this season, trend and all */
+    cw_demand sold_only; /* of one variety asked for with an own figure: without that */
+    double slope;        /* of log demand a season */
     bool demand_said, growth_said;
     const char *needs; /* "demand", "price": without it there is no figure; NULL */
     cw_cents price;    /* -1: not known */
@@ -49,7 +50,7 @@ void cw_beds_free(cw_beds *b);
 bool cw_beds_shows(const cw_beds *b, size_t variety);
 
 /* A row of the plan. */
-#define CW_BEDS_COLUMNS 35
+#define CW_BEDS_COLUMNS 37
 #define CW_BEDS_BRIEF   13
 extern const cw_column cw_beds_columns[CW_BEDS_COLUMNS];
 void cw_beds_put(const cw_beds *b, size_t variety, cw_table *out);

@@ -9,8 +9,6 @@
 
 #include "base/banned.h"
 
-#define EIGHT_IN_TEN 2.5631 /* sds between the 10 % and the 90 % point of a normal law */
-
 /* The price of a place as the record has it, kept with the nursery: one variety is then looked at alone. */
 struct cw_beds_kept {
     int64_t stock, trade;
@@ -136,23 +134,25 @@ static void still_asked(const cw_demand *season, int64_t here, double to_come, c
     out->mean += (double)here;
 }
 
-/* Demand of this season and of later ones: what the owner says stands still, what is learned goes on with its trend. */
+/* Demand of this season and of later ones: what the owner says stands still, what is learned goes on with its trend, each for its
+ * part of what is known. */
 static void make_demand(cw_beds *b, size_t v, const cw_demand *seen, const cw_trend *trend, const so_far *now)
 {
     cw_beds_row *r = &b->row[v];
     int64_t here = b->forecast->data->snapshot->variety[v].sold - now->gone[v];
+    const cw_trend part = { .slope = trend->slope * (1 - seen->own_share),
+                            .sd = trend->sd * (1 - seen->own_share),
+                            .past = trend->past };
     r->demand_said = !isnan(r->said.demand_low);
-    r->slope = r->demand_said ? 0 : trend->slope;
+    r->slope = part.slope;
     for (int t = 0; t < CW_BEDS_DEMANDS; t++) {
         cw_demand d = { .known = seen->known };
-        if (r->demand_said) {
-            double sd = (r->said.demand_high - r->said.demand_low) / EIGHT_IN_TEN;
-            d = (cw_demand){ .known = true, .mean = (r->said.demand_low + r->said.demand_high) / 2 };
-            d.variance = fmax(d.mean, sd * sd);
-        } else if (seen->known) {
-            cw_trend_ahead(trend, seen, t, &d);
+        if (seen->known)
+            cw_trend_ahead(&part, seen, t, &d);
+        if (t == 0) {
+            r->demand = d;
+            r->demand.own_share = seen->own_share;
         }
-        r->demand = t == 0 ? d : r->demand;
         if (d.known && t == 0)
             still_asked(&d, here, now->to_come, &r->law[0]);
         else if (d.known)
@@ -193,11 +193,51 @@ static void make_row(cw_beds *b, size_t v, const cw_beds_growth *growth)
                             .retired = s->retired };
 }
 
+/* What would be asked for if what is tried were on record; NULL where no demand is tried. */
+static cw_code try_demand(const cw_nursery *n, const cw_beds *b, const cw_beds_ask *ask, cw_demand **out,
+                          cw_error *err)
+{
+    size_t varieties = b->forecast->data->varieties, count = 0, tried = 0;
+    *out = NULL;
+    for (size_t i = 0; i < ask->n_tries; i++)
+        tried += ask->tries[i].field == CW_BEDS_DEMAND;
+    if (tried == 0)
+        return CW_OK;
+    cw_sales *said = calloc(varieties + 1, sizeof *said);
+    cw_demand *made = calloc(varieties + 1, sizeof *made);
+    cw_code code = said && made ? CW_OK : cw_error_memory(err);
+    for (size_t v = 0; code == CW_OK && v < varieties; v++)
+        if (!isnan(b->row[v].said.demand_low))
+            said[count++] = cw_plan_said(v, &b->row[v].said);
+    if (code == CW_OK)
+        code = cw_plan_demand_if(n, said, count, made, err);
+    free(said);
+    if (code != CW_OK) {
+        free(made);
+        return code;
+    }
+    *out = made;
+    return CW_OK;
+}
+
+/* Of one variety that has an own figure: what past sales say alone. */
+static cw_code look_without(cw_nursery *n, cw_beds *b, cw_error *err)
+{
+    const cw_demand *sold_only = NULL;
+    if (b->one == CW_NONE || isnan(b->row[b->one].said.demand_low))
+        return CW_OK;
+    cw_code code = cw_plan_demand_sold_only(n, &sold_only, err);
+    if (code == CW_OK)
+        b->row[b->one].sold_only = sold_only[b->one];
+    return code;
+}
+
 static cw_code gather(cw_nursery *n, cw_beds *b, const cw_beds_ask *ask, cw_error *err)
 {
     const cw_forecast_data *d = b->forecast->data;
     const cw_demand *demand = NULL;
     const cw_trend *trend = NULL;
+    cw_demand *tried = NULL;
     cw_beds_growth *growth = calloc(d->varieties + 1, sizeof *growth);
     so_far now = { .gone = calloc(d->varieties + 1, sizeof *now.gone) };
     b->row = calloc(d->varieties + 1, sizeof *b->row);
@@ -214,6 +254,11 @@ static cw_code gather(cw_nursery *n, cw_beds *b, const cw_beds_ask *ask, cw_erro
     if (code == CW_OK)
         code = try_figures(b, ask, err);
     if (code == CW_OK)
+        code = try_demand(n, b, ask, &tried, err);
+    demand = tried ? tried : demand;
+    if (code == CW_OK)
+        code = look_without(n, b, err);
+    if (code == CW_OK)
         code = cw_beds_growth_of(n, b->forecast, growth, err);
     trend = cw_plan_trend(n);
     if (code == CW_OK)
@@ -224,6 +269,7 @@ static cw_code gather(cw_nursery *n, cw_beds *b, const cw_beds_ask *ask, cw_erro
         make_demand(b, v, &demand[v], &trend[v], &now);
         make_row(b, v, &growth[v]);
     }
+    free(tried);
     free(growth);
     free(now.gone);
     return code;

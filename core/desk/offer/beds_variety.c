@@ -157,6 +157,24 @@ static void say_years(sheet *x)
         cw_text_addf(&x->say, "Demand is not met within %d seasons.\n", x->b->seasons);
 }
 
+static void say_demand(sheet *x)
+{
+    const cw_beds_row *r = x->r;
+    if (!r->demand_said)
+        cw_text_addf(&x->say, "Asked for this season: about %.0f by past sales%s.\n", r->demand.mean,
+                     r->slope > 0.02    ? ", and rising"
+                     : r->slope < -0.02 ? ", and falling"
+                                        : "");
+    else
+        cw_text_addf(
+            &x->say,
+            "Asked for this season: about %.0f. You said %.0f to %.0f in a usual season: that is %.0f %% of "
+            "what is known of it.\n",
+            r->demand.mean, r->said.demand_low, r->said.demand_high, 100 * r->demand.own_share);
+    if (r->demand_said && r->sold_only.known)
+        cw_text_addf(&x->say, "Past sales alone say about %.0f.\n", r->sold_only.mean);
+}
+
 static void say_ground(sheet *x)
 {
     const cw_beds_growth *g = &x->r->growth;
@@ -171,14 +189,8 @@ static void say_ground(sheet *x)
             g->mean, 100 * g->establishment, 100 * g->clump_sound, g->rate, 100 * g->division_sound);
     if (!x->r->demand.known)
         cw_text_add(&x->say, "Nobody knows what is asked for: say how many a year, such as 40..90.\n");
-    else if (x->r->demand_said)
-        cw_text_addf(&x->say, "Asked for a season: %.0f to %.0f, your figure.\n", x->r->said.demand_low,
-                     x->r->said.demand_high);
     else
-        cw_text_addf(&x->say, "Asked for this season: about %.0f by past sales%s.\n", x->r->demand.mean,
-                     x->r->slope > 0.02    ? ", and rising"
-                     : x->r->slope < -0.02 ? ", and falling"
-                                           : "");
+        say_demand(x);
     if (x->r->needs && x->r->needs[0] == 'p')
         cw_text_add(&x->say, "It has no price, so nothing says what a division is worth.\n");
     if (x->b->beds.price >= 0.5)

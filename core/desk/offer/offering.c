@@ -47,7 +47,7 @@ static const cw_column desk_columns[] = {
     { "margin_at_stake", CW_MONEY_T },
     { "binds", CW_TEXT_T },
     { "by_stock", CW_INT_T },
-    { "demand", CW_REAL_T, 1, .null = true, .says = "What past sales say is asked." },
+    { "demand", CW_REAL_T, 1, .null = true, .says = "What past sales and the owner say is asked." },
     { "supported", CW_INT_T, .null = true, .says = "How many that supports." },
 };
 
@@ -81,7 +81,7 @@ const cw_shape cw_offering_desk_shape = { .parts = (const cw_part[]){
                                               { 0 },
                                           } };
 
-/* What past sales say will be asked for, and how many to offer they support. Empty where there are no past sales. */
+/* What past sales and the owner say will be asked for, and how many to offer that supports. Empty where both say nothing. */
 static void put_demand(const cw_plan_row *r, cw_table *out)
 {
     cw_put_real(out, r->ask.demand ? r->ask.demand->mean : NAN);

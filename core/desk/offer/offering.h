@@ -38,8 +38,8 @@ typedef struct cw_offering_ask {
     double margin_share, short_cost_share; /* of each variety's price, in place of money; both 0: not given */
 } cw_offering_ask;
 
-/* variety,offered,sold,quantity,confidence,p_short,expected_short,expected_unsold,binds,demand,supported : what past sales
- * say will be asked, and how many that supports (no figure where they say nothing). */
+/* variety,offered,sold,quantity,confidence,p_short,expected_short,expected_unsold,binds,demand,supported : what past sales and the
+ * owner say will be asked, and how many that supports (no figure where both say nothing). */
 cw_code cw_offering_plan(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_table *out,
                          cw_error *err) CW_MUST_CHECK;
 
@@ -85,6 +85,11 @@ cw_code cw_offering_ship_preview(cw_nursery *n, const cw_asker *who, cw_day day,
 /* Moves it, on record with the reason. Owner only. Based on "day". Ship weeks on record stay: `schedule` gives orders theirs again. */
 cw_code cw_offering_ship_move(cw_nursery *n, const cw_asker *who, cw_day day, const char *why,
                               cw_error *err) CW_MUST_CHECK;
+
+/* variety,low,high,sold,ended,held,expected,sales_only,nearer : once the shipping day has come, each range of demand that the owner
+ * said (beds.h) held against what this season asked for, and what was expected with it against past sales alone. */
+cw_code cw_offering_said(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_offering_said_shape;
 
 cw_code cw_offering_releases(cw_nursery *n, const char *variety, cw_table *out, cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_offering_releases_shape;

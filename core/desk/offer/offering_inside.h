@@ -8,6 +8,7 @@
 #include "model/demand.h"
 #include "model/quantity.h"
 #include "model/trend.h"
+#include "store/kept.h"
 
 typedef struct cw_plan_row {
     cw_quantity_ask ask; /* points into the plan */
@@ -41,6 +42,13 @@ double cw_plan_doubt_costs(const cw_plan *p, size_t variety);
 /* Demand of the forecast's varieties, [varieties]; kept with the nursery: good until its next call. */
 cw_code cw_plan_demand(cw_nursery *n, const cw_forecast *f, const cw_demand **out,
                        cw_error *err) CW_MUST_CHECK;
+
+/* After it: the same from what past seasons sold alone, good as long; and if the owner said this of usual seasons (cw_plan_said
+ * makes a row of it), out[varieties]. */
+cw_code cw_plan_demand_sold_only(cw_nursery *n, const cw_demand **out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_plan_demand_if(const cw_nursery *n, const cw_sales *said, size_t count, cw_demand *out,
+                          cw_error *err) CW_MUST_CHECK;
+cw_sales cw_plan_said(size_t variety, const cw_kept_said *said); /* of which the demand is said */
 
 /* The same as laws, good as long; a variety of which nothing is known has an empty one (cells 0). */
 cw_code cw_plan_demand_laws(cw_nursery *n, const cw_forecast *f, const cw_distribution **out,

@@ -35,7 +35,8 @@ export default {
   'col.clumps.hint': 'Stöcke im Keller, noch nicht geteilt',
   'col.colour': 'Farbe',
   'col.demand': 'Nachfrage',
-  'col.demand.hint': 'Teilstücke, die nach früheren Verkäufen verlangt werden, mit Rücksicht auf Ausverkauftes',
+  'col.demand.hint':
+    'Teilstücke, die nach früheren Verkäufen und dem, was Sie sagen, verlangt werden, mit Rücksicht auf Ausverkauftes',
   'col.divisions': 'Teilstücke',
   'col.divisions.hint': 'Vorhandene Teilstücke, gezählt',
   'col.expected': 'Erwartet',
@@ -172,6 +173,16 @@ export default {
   'hindsight.as_of': 'Gesagt am',
   'hindsight.counted':
     'Bewertet werden nur Partien, die seither jemand geschnitten, kontrolliert oder gezählt hat. {share} dessen, was kam, ging gesund ab oder wurde in den letzten vierzehn Tagen angesehen; der Rest ist geschätzt. {n}-mal ist eine Partie ausgelassen, weil niemand angesehen hat, was von ihr übrig ist.',
+  'hindsight.demand': 'Was Sie von der Nachfrage sagten',
+  'hindsight.demand.ended': '{n}, ausverkauft',
+  'hindsight.demand.expected': 'Erwartet',
+  'hindsight.demand.held': 'Hielt',
+  'hindsight.demand.nearer': 'Näher als frühere Verkäufe',
+  'hindsight.demand.said': 'Sie sagten',
+  'hindsight.demand.sales': 'Nach früheren Verkäufen allein',
+  'hindsight.demand.sold': 'Verkauft',
+  'hindsight.demand.words':
+    '{held} von {said} Spannen hielten, was verlangt wurde; es sollten 8 von 10 sein. Mit Ihrer Zahl war das Programm bei {nearer} von {n} näher als nach früheren Verkäufen allein. Ausverkauftes zählt nicht: es kann mehr verlangt worden sein.',
   'hindsight.held': 'Spannen, die {nominal} des Gekommenen halten sollten, hielten {observed} ({n} Zahlen).',
   'hindsight.no_worst': 'Keine Zahl lag weit daneben.',
   'hindsight.none': 'Noch nichts zu vergleichen: diese Seite füllt sich, wenn Zählungen das Geschätzte ersetzen.',
@@ -286,7 +297,7 @@ export default {
   'planting.csv': 'Als CSV',
   'planting.demand': 'Verlangt',
   'planting.demand.hint':
-    'In einer Saison verlangt, nach früheren Verkäufen und ihrem Trend. Tippen Sie Ihres als 40..90; mit * ist es Ihres. Leer: das Gelernte',
+    'In einer Saison verlangt, nach früheren Verkäufen, ihrem Trend und dem, was Sie sagen. Tippen Sie es als 40..90; mit * haben Sie etwas gesagt. Leer: das Gelernte',
   'planting.growth': 'Ergibt',
   'planting.growth.hint':
     'Teilstücke im nächsten Frühjahr aus einem gepflanzten. Tippen Sie Ihres; mit * ist es Ihres. Leer: das Gelernte',
@@ -327,7 +338,8 @@ export default {
   'planting.offered': '{n} angeboten',
   'planting.only_ticked': 'Die angekreuzte|Die {n} angekreuzten',
   'planting.own': 'Ihre eigenen Zahlen',
-  'planting.own.about': 'Sie stehen an der Stelle des Gelernten, bis Sie das Feld leeren.',
+  'planting.own.about':
+    'Sie stehen an der Stelle des Gelernten, bis Sie das Feld leeren. Nur das Verlangte wird mit früheren Verkäufen gewogen.',
   'planting.own.cost': 'Eine Pflanze anzubauen kostet',
   'planting.own.demand': 'In einer Saison verlangt (40..90)',
   'planting.own.growth': 'Teilstücke aus einem gepflanzten',

@@ -34,7 +34,7 @@ export default {
   'col.clumps.hint': 'Clumps in the cellar, not divided yet',
   'col.colour': 'Colour',
   'col.demand': 'Demand',
-  'col.demand.hint': 'Divisions that past sales say will be asked for, sell-outs allowed for',
+  'col.demand.hint': 'Divisions that past sales, and you, say will be asked for, sell-outs allowed for',
   'col.divisions': 'Divisions',
   'col.divisions.hint': 'Divisions on hand, counted',
   'col.expected': 'Expected',
@@ -171,6 +171,16 @@ export default {
   'hindsight.as_of': 'Said on',
   'hindsight.counted':
     'Only lots that somebody has cut, checked or counted since are scored. {share} of what came left sound or was looked at within the last fortnight; the rest is an estimate. Left out, because nobody has looked at what is left of them: {n}.',
+  'hindsight.demand': 'What you said would be asked for',
+  'hindsight.demand.ended': '{n}, sold out',
+  'hindsight.demand.expected': 'Expected',
+  'hindsight.demand.held': 'Held',
+  'hindsight.demand.nearer': 'Nearer than past sales',
+  'hindsight.demand.said': 'You said',
+  'hindsight.demand.sales': 'By past sales alone',
+  'hindsight.demand.sold': 'Sold',
+  'hindsight.demand.words':
+    '{held} of {said} ranges held what was asked for; it should be 8 in 10. With your figure the program was nearer than by past sales alone for {nearer} of {n}. What sold out is left out: more may have been asked for.',
   'hindsight.held': 'Ranges that should hold {nominal} of what came held {observed} (figures: {n}).',
   'hindsight.no_worst': 'No figure fell far outside.',
   'hindsight.none': 'Nothing to compare yet: this page fills as counts replace guesses.',
@@ -282,7 +292,7 @@ export default {
   'planting.csv': 'As CSV',
   'planting.demand': 'Asked',
   'planting.demand.hint':
-    'Asked for in a season, by past sales and their trend. Type your own as 40..90; with * it is yours. Empty: what is learned',
+    'Asked for in a season, by past sales, their trend and what you say. Type it as 40..90; with * you said something. Empty: what is learned',
   'planting.growth': 'Gives',
   'planting.growth.hint':
     'Divisions next spring of one planted. Type your own; with * it is yours. Empty: what is learned',
@@ -322,7 +332,8 @@ export default {
   'planting.offered': '{n} offered',
   'planting.only_ticked': 'The one ticked|The {n} ticked',
   'planting.own': 'Your own figures',
-  'planting.own.about': 'They stand in the place of what is learned until you empty the field.',
+  'planting.own.about':
+    'They stand in the place of what is learned until you empty the field. Only what is asked for is weighed with past sales.',
   'planting.own.cost': 'Growing one plant costs',
   'planting.own.demand': 'Asked for in a season (40..90)',
   'planting.own.growth': 'Divisions of one planted',

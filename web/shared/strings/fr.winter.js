@@ -36,7 +36,7 @@ export default {
   'col.clumps.hint': 'Souches en cave, pas encore divisées',
   'col.colour': 'Couleur',
   'col.demand': 'Demande',
-  'col.demand.hint': 'Éclats que les ventes passées font prévoir, ruptures comprises',
+  'col.demand.hint': 'Éclats que les ventes passées, et vous, font prévoir, ruptures comprises',
   'col.divisions': 'Éclats',
   'col.divisions.hint': 'Éclats présents, comptés',
   'col.expected': 'Attendu',
@@ -172,6 +172,16 @@ export default {
   'hindsight.as_of': 'Dit le',
   'hindsight.counted':
     'Seuls comptent les lots que quelqu’un a coupés, contrôlés ou comptés depuis. {share} de ce qui est venu est parti sain ou a été regardé dans la dernière quinzaine ; le reste est estimé. {n} fois un lot est omis, parce que personne n’a regardé ce qu’il en reste.',
+  'hindsight.demand': 'Ce que vous avez dit de la demande',
+  'hindsight.demand.ended': '{n}, épuisé',
+  'hindsight.demand.expected': 'Attendu',
+  'hindsight.demand.held': 'A tenu',
+  'hindsight.demand.nearer': 'Plus près que les ventes passées',
+  'hindsight.demand.said': 'Vous avez dit',
+  'hindsight.demand.sales': 'Selon les seules ventes passées',
+  'hindsight.demand.sold': 'Vendu',
+  'hindsight.demand.words':
+    '{held} fourchettes sur {said} ont tenu ce qui fut demandé ; ce devrait être 8 sur 10. Avec votre chiffre le programme était plus près que selon les seules ventes passées pour {nearer} sur {n}. Ce qui est épuisé ne compte pas : plus a pu être demandé.',
   'hindsight.held':
     'Les fourchettes qui devaient tenir {nominal} de ce qui est venu en ont tenu {observed} ({n} chiffres).',
   'hindsight.no_worst': 'Aucun chiffre n’est tombé loin.',
@@ -288,7 +298,7 @@ export default {
   'planting.csv': 'En CSV',
   'planting.demand': 'Demandé',
   'planting.demand.hint':
-    'Demandé en une saison, selon les ventes passées et leur tendance. Tapez le vôtre comme 40..90 ; avec * c’est le vôtre. Vide : ce qui est appris',
+    'Demandé en une saison, selon les ventes passées, leur tendance et ce que vous dites. Tapez-le comme 40..90 ; avec * vous avez dit quelque chose. Vide : ce qui est appris',
   'planting.growth': 'Donne',
   'planting.growth.hint':
     'Éclats au printemps prochain d’un planté. Tapez le vôtre ; avec * c’est le vôtre. Vide : ce qui est appris',
@@ -329,7 +339,8 @@ export default {
   'planting.offered': '{n} proposés',
   'planting.only_ticked': '{n} cochée|Les {n} cochées',
   'planting.own': 'Vos propres chiffres',
-  'planting.own.about': 'Ils remplacent ce qui est appris jusqu’à ce que vous vidiez le champ.',
+  'planting.own.about':
+    'Ils remplacent ce qui est appris jusqu’à ce que vous vidiez le champ. Seul ce qui est demandé est pesé avec les ventes passées.',
   'planting.own.cost': 'Cultiver un plant coûte',
   'planting.own.demand': 'Demandé en une saison (40..90)',
   'planting.own.growth': 'Éclats d’un planté',

@@ -35,7 +35,7 @@ export default {
   'col.clumps.hint': 'Pollen in de kelder, nog niet gedeeld',
   'col.colour': 'Kleur',
   'col.demand': 'Vraag',
-  'col.demand.hint': 'Deelknollen waar volgens vroegere verkoop om gevraagd wordt, uitverkoop meegerekend',
+  'col.demand.hint': 'Deelknollen waar volgens vroegere verkoop, en u, om gevraagd wordt, uitverkoop meegerekend',
   'col.divisions': 'Deelknollen',
   'col.divisions.hint': 'Aanwezige deelknollen, geteld',
   'col.expected': 'Verwacht',
@@ -171,6 +171,16 @@ export default {
   'hindsight.as_of': 'Gezegd op',
   'hindsight.counted':
     'Alleen partijen die sindsdien iemand heeft gesneden, gecontroleerd of geteld, tellen mee. {share} van wat kwam, vertrok gaaf of is in de laatste veertien dagen bekeken; de rest is een schatting. {n} keer is een partij weggelaten, omdat niemand bekeek wat ervan over is.',
+  'hindsight.demand': 'Wat u van de vraag zei',
+  'hindsight.demand.ended': '{n}, uitverkocht',
+  'hindsight.demand.expected': 'Verwacht',
+  'hindsight.demand.held': 'Hield',
+  'hindsight.demand.nearer': 'Dichterbij dan vroegere verkoop',
+  'hindsight.demand.said': 'U zei',
+  'hindsight.demand.sales': 'Naar vroegere verkoop alleen',
+  'hindsight.demand.sold': 'Verkocht',
+  'hindsight.demand.words':
+    '{held} van {said} bereiken hielden wat er werd gevraagd; het zou 8 op 10 moeten zijn. Met uw cijfer was het programma bij {nearer} van {n} dichterbij dan naar vorige verkopen alleen. Wat uitverkocht raakte telt niet mee: er kan meer gevraagd zijn.',
   'hindsight.held': 'Bereiken die {nominal} van wat kwam moesten houden, hielden {observed} ({n} cijfers).',
   'hindsight.no_worst': 'Geen cijfer zat er ver naast.',
   'hindsight.none': 'Nog niets te vergelijken: deze pagina vult zich als tellingen de schattingen vervangen.',
@@ -285,7 +295,7 @@ export default {
   'planting.csv': 'Als CSV',
   'planting.demand': 'Gevraagd',
   'planting.demand.hint':
-    'Gevraagd in een seizoen, naar vroegere verkoop en trend. Typ uw eigen als 40..90; met * is het van u. Leeg: wat geleerd is',
+    'Gevraagd in een seizoen, naar vroegere verkoop, trend en wat u zegt. Typ het als 40..90; met * hebt u iets gezegd. Leeg: wat geleerd is',
   'planting.growth': 'Geeft',
   'planting.growth.hint':
     'Deelknollen volgend voorjaar van één geplante. Typ uw eigen; met * is het van u. Leeg: wat geleerd is',
@@ -326,7 +336,8 @@ export default {
   'planting.offered': '{n} aangeboden',
   'planting.only_ticked': 'De aangevinkte|De {n} aangevinkte',
   'planting.own': 'Uw eigen cijfers',
-  'planting.own.about': 'Ze staan in de plaats van wat geleerd is, tot u het veld leegt.',
+  'planting.own.about':
+    'Ze staan in de plaats van wat geleerd is, tot u het veld leegt. Alleen wat gevraagd wordt, wordt gewogen met vorige verkopen.',
   'planting.own.cost': 'Eén plant telen kost',
   'planting.own.demand': 'Gevraagd in een seizoen (40..90)',
   'planting.own.growth': 'Deelknollen van één geplante',

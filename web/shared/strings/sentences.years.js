@@ -282,10 +282,16 @@ export const YEARS = [
     'Niemand weet wat er wordt gevraagd: zeg hoeveel per jaar, zoals 40..90.',
   ],
   [
-    'Asked for a season: {0} to {1}, your figure.',
-    'Verlangt je Saison: {0:number} bis {1:number}, Ihre Zahl.',
-    'Demandé par saison\u00a0: {0:number} à {1:number}, votre chiffre.',
-    'Gevraagd per seizoen: {0:number} tot {1:number}, uw cijfer.',
+    'Asked for this season: about {0}. You said {1} to {2} in a usual season: that is {3} % of what is known of it.',
+    'Verlangt in dieser Saison: etwa {0:number}. Sie sagten {1:number} bis {2:number} in einer üblichen Saison: das sind {3:number} % dessen, was man davon weiß.',
+    'Demandé cette saison\u00a0: environ {0:number}. Vous avez dit {1:number} à {2:number} en une saison ordinaire\u00a0: c’est {3:number}\u00a0% de ce qu’on en sait.',
+    'Gevraagd dit seizoen: ongeveer {0:number}. U zei {1:number} tot {2:number} in een gewoon seizoen: dat is {3:number} % van wat ervan bekend is.',
+  ],
+  [
+    'Past sales alone say about {0}.',
+    'Frühere Verkäufe allein sagen etwa {0:number}.',
+    'Les seules ventes passées disent environ {0:number}.',
+    'Vorige verkopen alleen zeggen ongeveer {0:number}.',
   ],
   [
     'Asked for this season: about {0} by past sales{1}.',
