@@ -4,6 +4,7 @@
  * is the old file; and on a sound disk it opens. */
 #include "support/check.h"
 #include "support/disk.h"
+#include "support/folder.h"
 
 #include "store/db_inside.h"
 #include <stdio.h>
@@ -55,8 +56,8 @@ static void make_old(place *p)
 {
     char pragmas[200];
     char *first = read_text(CW_SOURCE_DIR "/sql/migrations/0001_nursery.sql");
-    *p = (place){ .folder = "/tmp/cw-test-XXXXXX" };
-    assert_non_null(mkdtemp(p->folder));
+    *p = (place){ 0 };
+    test_folder_make(p->folder, sizeof p->folder);
     snprintf(p->path, sizeof p->path, "%s/n.db", p->folder);
     snprintf(p->copy, sizeof p->copy, "%s.before-schema-%d", p->path, cw_db_schema_known());
     snprintf(pragmas, sizeof pragmas,

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: MIT */
+#include "support/folder.h"
 #include "support/program.h"
 
 #include "base/text.h"
@@ -28,8 +29,7 @@ static void must(const char *line, int status, const char *says)
 static void test_load(void **state)
 {
     (void)state;
-    cw_copy(folder, sizeof folder, "/tmp/cw-sheets-XXXXXX");
-    assert_non_null(mkdtemp(folder));
+    test_folder_make(folder, sizeof folder);
     must("$cw new n.db --season 2031 --ship 2032-04-19 --currency EUR --timezone Europe/Berlin", 0, "n.db");
     /* Looked at, nothing is taken; then it is, and its fit is kept. */
     must("$cw load n.db $s/sorten.csv --look --today 2032-02-01", 0, "varieties.height_cm");

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "support/check.h"
+#include "support/folder.h"
 
 #include "columns/season.h"
 #include "store/db.h"
@@ -22,8 +23,8 @@ typedef struct place {
 
 static void make_place(place *p)
 {
-    *p = (place){ .folder = "/tmp/cw-test-XXXXXX" };
-    assert_non_null(mkdtemp(p->folder));
+    *p = (place){ 0 };
+    test_folder_make(p->folder, sizeof p->folder);
     snprintf(p->path, sizeof p->path, "%s/n.db", p->folder);
 }
 

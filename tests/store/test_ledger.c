@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "support/check.h"
+#include "support/folder.h"
 
 #include "store/ledger.h"
 #include <dirent.h>
@@ -21,8 +22,8 @@ static void make_shelf(shelf *s)
 {
     cw_error err = CW_ERROR_NONE;
     sqlite3 *raw = NULL;
-    *s = (shelf){ .folder = "/tmp/cw-test-XXXXXX" };
-    assert_non_null(mkdtemp(s->folder));
+    *s = (shelf){ 0 };
+    test_folder_make(s->folder, sizeof s->folder);
     snprintf(s->path, sizeof s->path, "%s/n.db", s->folder);
     cw_check_ok(cw_db_open(s->path, CW_DB_NEW, "test", &s->db, &err), &err);
     cw_db_close(s->db);

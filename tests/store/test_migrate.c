@@ -2,6 +2,7 @@
 /* A file of each earlier schema is brought up to date: its data stays, a copy of what it was lies beside it, and a reader
  * says what to do instead of guessing. Data invented. */
 #include "support/check.h"
+#include "support/folder.h"
 
 #include "store/db.h"
 #include "store/db_inside.h"
@@ -14,7 +15,7 @@
 
 #include "base/banned.h"
 
-static char folder[] = "/tmp/cw-migrate-XXXXXX";
+static char folder[64];
 static char path[96], copy[128];
 
 static char *read_file(const char *name)
@@ -253,8 +254,7 @@ static void keys_stand_first(void **state)
 static int set_up(void **state)
 {
     (void)state;
-    if (mkdtemp(folder) == NULL)
-        return 1;
+    test_folder_make(folder, sizeof folder);
     snprintf(path, sizeof path, "%s/n.db", folder);
     snprintf(copy, sizeof copy, "%s.before-schema-%d", path, cw_db_schema_known());
     return 0;

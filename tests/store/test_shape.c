@@ -2,6 +2,7 @@
 /* What leaves the store is held against the schema: where a column must be there, and a number must be one, though the statement
  * joins LEFT, computes, or asks a view. */
 #include "support/check.h"
+#include "support/folder.h"
 #include "support/unasked.h"
 
 #include "columns/orders.h"
@@ -26,8 +27,8 @@ static void make_file(place *p)
     cw_db *db = NULL;
     sqlite3 *raw = NULL;
     cw_season_row row = { 2031, 22745, "USD", "UTC" };
-    *p = (place){ .folder = "/tmp/cw-test-XXXXXX" };
-    assert_non_null(mkdtemp(p->folder));
+    *p = (place){ 0 };
+    test_folder_make(p->folder, sizeof p->folder);
     snprintf(p->path, sizeof p->path, "%s/n.db", p->folder);
     cw_check_ok(cw_db_open(p->path, CW_DB_NEW, "test", &db, &err), &err);
     cw_check_ok(cw_db_begin(db, &err), &err);

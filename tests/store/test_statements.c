@@ -6,6 +6,7 @@
  * WHERE, an order or a bound that is lost shows in one of them, and a statement that chooses rows has one that finds some. The answers were read one by one when they were written down; who
  * changes a statement reads them again: CW_STATEMENTS_WRITE=1 writes them anew, and `git diff` shows what has become different. */
 #include "support/check.h"
+#include "support/folder.h"
 #include "support/unasked.h"
 
 #include "store/db_inside.h"
@@ -44,8 +45,7 @@ static void make_file(void)
     cw_db *db = NULL;
     sqlite3 *raw = NULL;
     cw_season_row row = { 2031, 22745, "USD", "UTC" };
-    snprintf(folder, sizeof folder, "/tmp/cw-test-XXXXXX");
-    assert_non_null(mkdtemp(folder));
+    test_folder_make(folder, sizeof folder);
     snprintf(path, sizeof path, "%s/n.db", folder);
     cw_check_ok(cw_db_open(path, CW_DB_NEW, "test", &db, &err), &err);
     cw_check_ok(cw_db_begin(db, &err), &err);

@@ -6,6 +6,7 @@
  * desks. */
 #include "desk/nursery/nursery_inside.h"
 #include "support/check.h"
+#include "support/folder.h"
 
 #include <dirent.h>
 #include <stdio.h>
@@ -26,8 +27,8 @@ static inline void test_nursery_make(test_nursery *t)
     cw_season season = {
         .season = 2031, .ship = cw_day_from_ymd(2032, 4, 19), .currency = "USD", .timezone = "America/Chicago"
     };
-    *t = (test_nursery){ .folder = "/tmp/cw-test-XXXXXX" };
-    assert_non_null(mkdtemp(t->folder));
+    *t = (test_nursery){ 0 };
+    test_folder_make(t->folder, sizeof t->folder);
     snprintf(t->path, sizeof t->path, "%s/n.db", t->folder);
     t->who = (cw_asker){ .actor = "tester", .role = CW_ROLE_OWNER, .today = cw_day_from_ymd(2032, 2, 1) };
     t->who.now = t->who.clock = t->who.today * CW_DAY_MS + 43200000;
