@@ -159,7 +159,8 @@ static bool add_order(reader *r, const cw_book_order *o)
     if (!grow(r, &b->order, b->orders, sizeof *b->order))
         return false;
     b->order[b->orders] = *o;
-    b->order[b->orders++].number = keep(r, o->number);
+    b->order[b->orders].number = keep(r, o->number);
+    b->order[b->orders++].customer = o->customer ? keep(r, o->customer) : NULL;
     return !r->no_memory;
 }
 
@@ -181,6 +182,7 @@ static bool take_order_of(reader *r, cw_stmt *q)
     const cw_book_order o = {
         .id = cw_col_int(q, book_orders_of_id),
         .number = cw_col_text(q, book_orders_of_number),
+        .customer = cw_col_text(q, book_orders_of_customer),
         .received_at = cw_col_int(q, book_orders_of_received_at),
         .tier = tier_of(cw_col_text(q, book_orders_of_tier)),
         .ship_complete = cw_col_int(q, book_orders_of_ship_complete) != 0,

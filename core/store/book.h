@@ -36,6 +36,7 @@ typedef struct cw_book_variety {
 typedef struct cw_book_order {
     int64_t id;
     const char *number;
+    const char *customer; /* "" for none; read with one variety alone, else NULL */
     cw_instant received_at;
     uint8_t tier; /* cw_book_tier; an empty tier is retail */
     bool ship_complete;

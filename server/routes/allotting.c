@@ -114,7 +114,6 @@ static cw_code route_allocation_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct share_query s = { 0 };
     cw_allotting *a = NULL;
-    json_t *document = NULL;
     cw_code code = as_set(n, &s, err);
     if (code == CW_OK)
         code = cw_query_read(q, &s, err);
@@ -122,9 +121,9 @@ static cw_code route_allocation_get(cw_request *q, cw_nursery *n, cw_error *err)
     if (code == CW_OK)
         code = cw_allotting_preview(n, cw_request_asker(q), &ask, &a, err);
     if (code == CW_OK)
-        code = cw_allotting_document(n, a, &document, err);
+        code = cw_allotting_document(n, a, cw_reply_sink(q, 200, "application/json"), err);
     cw_allotting_free(a);
-    return code == CW_OK ? cw_reply_json_take(q, 200, document, err) : code;
+    return code;
 }
 
 static const cw_contract contract_allocation_post = {

@@ -28,7 +28,7 @@ SELECT hand_over(line_id, variety_id, quantity) FROM allocation NOT INDEXED WHER
 -- What there is of one variety (?1): its lines, and those that are promised some of it instead of another. Lines by their ids, which
 -- the list gives in order; so one look at a table of a million rows is as many steps as the variety has lines.
 -- name: orders_of
-SELECT o.id, o.number, o.received_at, o.tier, o.ship_complete,
+SELECT o.id, o.number, COALESCE(o.customer, '') AS customer, o.received_at, o.tier, o.ship_complete,
        EXISTS (SELECT 1 FROM blocked_order b WHERE b.order_id = o.id) AS blocked
 FROM orders o WHERE o.state = 'open' AND o.id IN (
     SELECT order_id FROM line WHERE variety_id = ?1

@@ -76,14 +76,16 @@ static cw_code preview_of_one(work *w, cw_error *err)
 {
     cw_allotting *a = NULL;
     cw_table lines = { 0 };
-    json_t *document = NULL;
+    cw_text document = CW_TEXT(1 << 20);
     cw_code code = CALL(cw_allotting_preview(N, WHO, &one_variety, &a, err));
     if (code == CW_OK)
         code = CALL(cw_allotting_variety_lines(a, &lines, err));
     if (code == CW_OK)
-        code = CALL(cw_allotting_document(N, a, &document, err));
+        code = CALL(cw_allotting_document(N, a, cw_sink_text(&document), err));
+    if (code == CW_OK)
+        cw_text_addf(&w->answer, "%s", document.data);
+    cw_text_free(&document);
     code = say_table(w, code, &lines);
-    code = say_json(w, code, document);
     cw_allotting_free(a);
     return code;
 }

@@ -125,7 +125,8 @@ static void a_morning_at_the_order_desk(void **state)
     assert_string_equal(text(second, "customer"), "Bo");
     assert_int_equal(number(second, "first_come"), 2);
     assert_int_equal(number(second, "pro_rata"), 1);
-    snprintf(body, sizeof body, "{\"rule\":\"pro-rata\",\"digest\":\"%s\"}", text(o, "digest"));
+    snprintf(body, sizeof body, "{\"variety\":\"AMB\",\"rule\":\"pro-rata\",\"digest\":\"%s\"}",
+             text(o, "digest"));
     json_decref(o);
     json_t *done = ask(&s, "POST", "/api/allocation", headers, body, 201);
     assert_int_equal(number(done, "placed"), 3);

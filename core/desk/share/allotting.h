@@ -16,7 +16,8 @@
  *
  * over the lines of open orders: what a line asked less what it is promised (by substitutes too) is what it still
  * wants. Nothing promised is ever taken back by a run. The digest covers all that decides the outcome: the same
- * digest gives the same outcome, byte for byte, and an office that was shown one digest cannot commit another.
+ * digest gives the same outcome, byte for byte, and an office that was shown one digest cannot commit another. A preview of one variety
+ * has a digest of its own, which does not change with what others ask for: only that variety is made firm on it.
  *
  * One variety is shared as part of the whole, so it shows the same figures alone and among all; making it firm
  * also makes firm the other lines of ship-complete orders that were filled with it, so that such an order is never
@@ -99,8 +100,7 @@ cw_code cw_allotting_before_set(cw_allotting_before *b, const char *variety, con
  * customer,tier,received_at,all_or_none,quantity,firm,first_come,reason_first_come,...}],totals:[...],sums:[...]}, where first_come and
  * its like are what the line would get beyond what is firm. Without a variety: {digest,tiers_first,enough,totals,sums}, totals
  * of those that are short. */
-cw_code cw_allotting_document(cw_nursery *n, const cw_allotting *a, json_t **out,
-                              cw_error *err) CW_MUST_CHECK;
+cw_code cw_allotting_document(cw_nursery *n, const cw_allotting *a, cw_sink to, cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_allotting_document_shape;
 
 /* Makes the outcome of one rule firm (rule NULL is refused). `digest` (may be NULL) is that of the preview which was

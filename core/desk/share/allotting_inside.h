@@ -3,6 +3,7 @@
 #define CW_DESK_ALLOTTING_INSIDE_H
 
 /* For allotting*.c only. */
+#include "base/limits.h"
 #include "desk/share/standing_inside.h"
 
 struct cw_allotting {
@@ -46,6 +47,10 @@ bool *cw_allotting_whole(const cw_allotting *a, size_t r); /* NULL without memor
 bool cw_allotting_meant(const cw_allotting *a, size_t r, const bool *whole, size_t i);
 cw_code cw_allotting_add_up(const cw_allotting *a, size_t r, cw_allotting_sum *out,
                             cw_error *err) CW_MUST_CHECK;
+
+/* A buyer's name, "" for none: the book's where it was read, else the file's, put into `room`. */
+cw_code cw_allotting_customer(cw_nursery *n, const cw_book_order *o, char room[CW_MAX_NAME + 1],
+                              const char **out, cw_error *err) CW_MUST_CHECK;
 
 /* Makes a->serve if it is not there yet. */
 cw_code cw_allotting_serve(const cw_allotting *a, cw_error *err) CW_MUST_CHECK;

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/share/allotting_inside.h"
 
+#include "base/json.h"
 #include "base/limits.h"
 #include "store/orders.h"
 #include <stdlib.h>
@@ -205,47 +206,71 @@ cw_code cw_allotting_write(const cw_allotting *a, bool json, cw_sink to, cw_erro
     return code;
 }
 
-static cw_code put_line(cw_nursery *n, const cw_allotting *a, uint32_t i, json_t *lines, cw_error *err)
+/* A line as the order desk shows it: what it is, and what each rule gives it. */
+#define SHOWN_OWN 8
+static size_t shown_columns(const cw_allotting *a, cw_column out[SHOWN_OWN + 2 * CW_SHARE_RULES])
+{
+    static const cw_column own[SHOWN_OWN] = {
+        { "order", CW_TEXT_T },
+        { "line", CW_INT_T },
+        { "customer", CW_TEXT_T, .null = true },
+        { "tier", CW_TEXT_T },
+        { "received_at", CW_INSTANT_T },
+        { "all_or_none", CW_BOOL_T },
+        { "quantity", CW_INT_T },
+        { "firm", CW_INT_T },
+    };
+    memcpy(out, own, sizeof own);
+    for (size_t r = 0; r < a->rules; r++) {
+        out[SHOWN_OWN + 2 * r] = (cw_column){ cw_share_rule_field(a->rule[r]), CW_INT_T };
+        out[SHOWN_OWN + 2 * r + 1] = (cw_column){ cw_share_rule_reason_field(a->rule[r]), CW_TEXT_T };
+    }
+    return SHOWN_OWN + 2 * a->rules;
+}
+
+static cw_code write_shown(cw_nursery *n, const cw_allotting *a, uint32_t i, cw_writer *w, cw_error *err)
 {
     const cw_standing *s = a->standing;
     const cw_share_line *l = &s->line[i];
     const cw_book_order *o = &s->book->order[l->order];
-    char at[25], sentence[CW_SHARE_SENTENCE], customer[CW_MAX_NAME + 1];
-    cw_code code = cw_order_customer(n->db, o->id, customer, sizeof customer, err);
+    char sentence[CW_SHARE_SENTENCE], room[CW_MAX_NAME + 1];
+    const char *customer, *tier = cw_share_tier_name(s->order[l->order].tier);
+    cw_code code = cw_allotting_customer(n, o, room, &customer, err);
     if (code != CW_OK)
         return code;
-    cw_instant_format(o->received_at, at);
-    json_t *row =
-        json_pack("{s:s,s:i,s:s?,s:s,s:s,s:b,s:i,s:i}", "order", o->number, "line", l->line, "customer",
-                  customer[0] ? customer : NULL, "tier", cw_share_tier_name(s->order[l->order].tier),
-                  "received_at", at, "all_or_none", l->all_or_none, "quantity", l->asked, "firm", l->firm);
-    for (size_t r = 0; row && r < a->rules; r++) {
+    cw_write_text(w, o->number, strlen(o->number));
+    cw_write_int(w, l->line);
+    cw_write_text(w, customer, strlen(customer));
+    cw_write_text(w, tier, strlen(tier));
+    cw_write_int(w, o->received_at);
+    cw_write_int(w, l->all_or_none);
+    cw_write_int(w, l->asked);
+    cw_write_int(w, l->firm);
+    for (size_t r = 0; r < a->rules; r++) {
         const cw_share_outcome *x = cw_allotting_of(a, r, i);
-        if (json_object_set_new(row, cw_share_rule_field(a->rule[r]), json_integer(x->allocated)) ||
-            json_object_set_new(row, cw_share_rule_reason_field(a->rule[r]),
-                                json_string(cw_allotting_say(s, x, sentence)))) {
-            json_decref(row);
-            row = NULL;
-        }
+        cw_allotting_say(s, x, sentence);
+        cw_write_int(w, x->allocated);
+        cw_write_text(w, sentence, strlen(sentence));
     }
-    return row && json_array_append_new(lines, row) == 0 ? CW_OK : cw_error_memory(err);
+    return CW_OK;
 }
 
-static cw_code put_variety(cw_nursery *n, const cw_allotting *a, json_t *out, cw_error *err)
+static cw_code write_all_shown(cw_nursery *n, const cw_allotting *a, cw_sink to, cw_error *err)
 {
-    const cw_standing *s = a->standing;
-    const cw_book_variety *v = &s->book->variety[a->variety];
-    json_t *lines = json_array();
-    cw_code code = lines ? cw_allotting_serve(a, err) : cw_error_memory(err);
-    for (size_t k = 0; code == CW_OK && k < a->served; k++)
-        code = put_line(n, a, a->serve[k], lines, err);
-    if (code == CW_OK && (json_object_set_new(out, "variety", json_string(v->code)) ||
-                          json_object_set_new(out, "name", json_string(v->name)) ||
-                          json_object_set_new(out, "there", json_integer(s->there[a->variety])) ||
-                          json_object_set_new(out, "supply", json_integer(s->free[a->variety])) ||
-                          json_object_set(out, "lines", lines)))
-        code = cw_error_memory(err);
-    json_decref(lines);
+    cw_column columns[SHOWN_OWN + 2 * CW_SHARE_RULES];
+    size_t width = shown_columns(a, columns);
+    cw_writer w = cw_writer_new(CW_AS_JSON, to);
+    cw_code code = cw_allotting_serve(a, err);
+    if (code == CW_OK)
+        code = cw_writer_begin(&w, columns, width, err);
+    for (size_t k = 0; code == CW_OK && k < a->served; k++) {
+        code = write_shown(n, a, a->serve[k], &w, err);
+        if (code == CW_OK && k % ASK_EVERY == 0)
+            code = cw_writer_check(&w, err);
+    }
+    if (code == CW_OK)
+        code = cw_writer_end(&w, err);
+    cw_writer_free(&w);
     return code;
 }
 
@@ -288,7 +313,8 @@ const cw_shape cw_allotting_document_shape = { .parts = (const cw_part[]){
                                                    { 0 },
                                                } };
 
-cw_code cw_allotting_document(cw_nursery *n, const cw_allotting *a, json_t **out, cw_error *err)
+/* All but the lines. */
+static cw_code head_of(const cw_allotting *a, json_t **out, cw_error *err)
 {
     bool one = a->variety != CW_BOOK_NONE;
     cw_table totals = { 0 }, sums = { 0 };
@@ -297,22 +323,50 @@ cw_code cw_allotting_document(cw_nursery *n, const cw_allotting *a, json_t **out
     cw_code code = cw_allotting_totals(a, !one, &totals, &enough, err);
     if (code == CW_OK)
         code = cw_allotting_sums(a, &sums, err);
-    json_t *o = code == CW_OK
-                    ? json_pack("{s:s,s:b,s:o,s:o}", "digest", a->digest, "tiers_first", a->tiers_first,
-                                "totals", cw_table_to_json(&totals), "sums", cw_table_to_json(&sums))
-                    : NULL;
+    if (code == CW_OK)
+        *out = json_pack("{s:s,s:b,s:o,s:o}", "digest", a->digest, "tiers_first", a->tiers_first, "totals",
+                         cw_table_to_json(&totals), "sums", cw_table_to_json(&sums));
     cw_table_free(&totals);
     cw_table_free(&sums);
-    if (code == CW_OK && o == NULL)
+    if (code != CW_OK || *out == NULL)
+        return code == CW_OK ? cw_error_memory(err) : code;
+    if (!one)
+        return json_object_set_new(*out, "enough", json_integer((json_int_t)enough)) ? cw_error_memory(err)
+                                                                                     : CW_OK;
+    const cw_standing *s = a->standing;
+    const cw_book_variety *v = &s->book->variety[a->variety];
+    return json_object_set_new(*out, "variety", json_string(v->code)) ||
+                   json_object_set_new(*out, "name", json_string(v->name)) ||
+                   json_object_set_new(*out, "there", json_integer(s->there[a->variety])) ||
+                   json_object_set_new(*out, "supply", json_integer(s->free[a->variety]))
+               ? cw_error_memory(err)
+               : CW_OK;
+}
+
+/* A variety that everybody wants has forty thousand lines: they are handed on as they are told, and stand nowhere whole. */
+cw_code cw_allotting_document(cw_nursery *n, const cw_allotting *a, cw_sink to, cw_error *err)
+{
+    static const char lines[] = ",\"lines\":";
+    json_t *head = NULL;
+    cw_code code = head_of(a, &head, err);
+    char *text = code == CW_OK ? cw_json_text(head, JSON_COMPACT) : NULL;
+    json_decref(head);
+    if (code == CW_OK && text == NULL)
         code = cw_error_memory(err);
-    if (code == CW_OK && one)
-        code = put_variety(n, a, o, err);
-    else if (code == CW_OK && json_object_set_new(o, "enough", json_integer((json_int_t)enough)))
-        code = cw_error_memory(err);
-    if (code != CW_OK) {
-        json_decref(o);
-        return code;
+    if (code == CW_OK)
+        code = to.write(to.self, text, strlen(text) - 1, err); /* without the brace that ends it */
+    free(text);
+    if (code == CW_OK && a->variety != CW_BOOK_NONE) {
+        code = to.write(to.self, lines, sizeof lines - 1, err);
+        if (code == CW_OK)
+            code = write_all_shown(n, a, to, err);
     }
-    *out = o;
-    return CW_OK;
+    return code == CW_OK ? to.write(to.self, "}", 1, err) : code;
+}
+
+cw_code cw_allotting_customer(cw_nursery *n, const cw_book_order *o, char room[CW_MAX_NAME + 1],
+                              const char **out, cw_error *err)
+{
+    *out = o->customer ? o->customer : room;
+    return o->customer ? CW_OK : cw_order_customer(n->db, o->id, room, CW_MAX_NAME + 1, err);
 }

@@ -126,10 +126,11 @@ static int by_harm(const void *pa, const void *pb)
 static cw_code put_hit(cw_nursery *n, const cw_standing *s, uint32_t v, const target *t, cw_table *out,
                        cw_error *err)
 {
-    char customer[CW_MAX_NAME + 1], sentence[400];
+    char room[CW_MAX_NAME + 1], sentence[400];
+    const char *customer;
     const cw_book_variety *b = &s->book->variety[v];
     int64_t kept = s->there[v] - b->hold_back - b->reserve;
-    cw_code code = cw_order_customer(n->db, s->book->order[t->order].id, customer, sizeof customer, err);
+    cw_code code = cw_allotting_customer(n, &s->book->order[t->order], room, &customer, err);
     snprintf(sentence, sizeof sentence,
              "Promised: %lld of %s, there for them: %lld (kept to replant and in reserve: %lld). "
              "The latest "
@@ -264,9 +265,10 @@ static cw_code put_waiting(cw_nursery *n, const cw_allotting *a, const cw_share_
     const cw_standing *s = a->standing;
     const cw_share_line *l = &s->line[w->line];
     const cw_book_line *b = &s->book->line[s->line_in_book[w->line]];
-    char customer[CW_MAX_NAME + 1];
+    char room[CW_MAX_NAME + 1];
+    const char *customer;
     consent c = { "" };
-    cw_code code = cw_order_customer(n->db, s->book->order[l->order].id, customer, sizeof customer, err);
+    cw_code code = cw_allotting_customer(n, &s->book->order[l->order], room, &customer, err);
     if (code == CW_OK)
         code = cw_book_wish_read(n->db, b->id, note_consent, &c, err);
     if (code != CW_OK)
