@@ -40,7 +40,7 @@ static cw_mixed_settings settings_of(const cw_rate_data *d)
                        [CW_TERM_CELL] = 1,
                        [CW_TERM_LOT] = 1 },
         .sd_limit =
-            0.5, /* kinds that differ by far more than 1.6-fold are beyond the trade; data can say otherwise */
+            0.35, /* kinds that differ by far more than 1.4-fold are beyond the trade; data can say otherwise */
         .phi_median = 1,
         .phi_spread = 0.75,
         .intercept_mean = log(CW_RATE_DEFAULT),

@@ -35,7 +35,7 @@
  * clumps; what a lot (row) has in common is the lot effect; the effects are normal.
  *
  * Without any row the answer is the priors below and `informed` is false: to be told to whoever reads the figures. They
- * say (common practice, no source): 2 to 14 divisions a clump for an unknown variety, seasons differ by some 15 %. */
+ * say (common practice, no source): 2 to 12 divisions a clump for an unknown variety, 9 in 10 sure; seasons differ by some 15 %. */
 #define CW_RATE_ORDER                                                                                        \
     1 /* the latent's tilt: log rate at u is higher by this times 1 - 2u than that of the lot */
 #define CW_RATE_FIRST       2 /* and this: what a variety of which all is cut has over one that is whole */
