@@ -55,7 +55,7 @@ static double offered_for(test_nursery *t, const char *variety, const char *colu
     return v;
 }
 
-static double kept_for(test_nursery *t, const char *variety, const char *tried)
+static double kept_cell(test_nursery *t, const char *variety, const char *tried, const char *column)
 {
     static cw_beds_figures f;
     cw_error err = CW_ERROR_NONE;
@@ -65,9 +65,14 @@ static double kept_for(test_nursery *t, const char *variety, const char *tried)
         cw_check_ok(cw_beds_figures_read(tried, &f, &err), &err);
     const cw_beds_ask ask = { .places = -1, .keep = -1, .tries = f.item, .n_tries = f.count };
     cw_check_ok(cw_beds_plan(t->n, &t->who, &ask, &p, NULL, &err), &err);
-    double v = cell(&p, variety, "demand");
+    double v = cell(&p, variety, column);
     cw_table_free(&p);
     return v;
+}
+
+static double kept_for(test_nursery *t, const char *variety, const char *tried)
+{
+    return kept_cell(t, variety, tried, "demand");
 }
 
 static void said_once_it_holds_for_both(void **state)
@@ -90,12 +95,29 @@ static void said_once_it_holds_for_both(void **state)
     cw_check_near("as tried", kept_for(&t, "AMB", NULL) / trial, 1, 0.05);
     /* said otherwise, everywhere at once; taken back, all is as it was */
     say(&t, "AMB:demand:500..600");
-    assert_true(offered_for(&t, "AMB", "demand") > more);
+    double still_more = offered_for(&t, "AMB", "demand");
+    assert_true(still_more > more);
+    say(&t, "AMB:demand:400..600"); /* one end alone */
+    assert_true(offered_for(&t, "AMB", "demand") < still_more);
     say(&t, "CIN:demand:,AMB:demand:");
     cw_check_near("taken back", offered_for(&t, "AMB", "demand"), amb, 1e-12);
     cw_check_near("and in the beds", kept_for(&t, "AMB", NULL), kept, 1e-12);
     assert_true(isnan(offered_for(&t, "CIN", "demand")));
     test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
+/* What the owner says stands still; only the rest of what is known goes on with the trend of past sales. */
+static void the_trend_is_of_the_rest(void **state)
+{
+    (void)state;
+    test_nursery t;
+    make(&t);
+    double learned = kept_cell(&t, "BRI", NULL, "trend");
+    assert_true(learned > 0);
+    double half = kept_cell(&t, "BRI", "BRI:demand:50..80", "trend");
+    assert_true(half > 0 && half < 0.8 * learned);
+    assert_true(kept_cell(&t, "BRI", "BRI:demand:1..4000", "trend") > half); /* which says next to nothing */
     test_nursery_free(&t);
 }
 
@@ -173,6 +195,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(said_once_it_holds_for_both),
+        cmocka_unit_test(the_trend_is_of_the_rest),
         cmocka_unit_test(the_why_names_it),
         cmocka_unit_test(the_seasons_end_says_who_was_right),
     };

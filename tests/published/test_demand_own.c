@@ -61,7 +61,7 @@ static void test_two_normal_laws_become_one(void **state)
 static double slow_share(const cw_sales *s, size_t n, size_t variety, const cw_demand_pool *pool)
 {
     double sum = 0, first = 0, second = 0, sd = 0, size = 1 / pool->alpha;
-    for (int step = 0; step < 7000; step++) {
+    for (int step = 0; step < 8500; step++) {
         double theta = -4 + 0.002 * step;
         double w = gsl_ran_gaussian_pdf(theta - pool->log_mean, pool->log_mean_sd);
         for (size_t i = 0; i < n; i++) {
@@ -85,7 +85,9 @@ static double slow_share(const cw_sales *s, size_t n, size_t variety, const cw_d
 static void test_seasons_and_the_owner_by_a_slow_rule(void **state)
 {
     (void)state;
-    static const double ranges[][2] = { { 40, 90 }, { 300, 900 }, { 2000, 2600 }, { 1, 4 } };
+    static const double ranges[][2] = {
+        { 40, 90 }, { 300, 900 }, { 2000, 2600 }, { 20000, 26000 }, { 1, 4 }
+    };
     for (size_t i = 0; i < sizeof ranges / sizeof ranges[0]; i++) {
         cw_sales s[OLD];
         cw_demand d[VARIETIES], without[VARIETIES];
