@@ -13,6 +13,7 @@
 typedef struct reader {
     cw_db *db;
     cw_snapshot *s;
+    int64_t field_changes;
     cw_error *err;
     bool no_memory;
 } reader;
@@ -258,7 +259,8 @@ static void take_weighing(reader *r, cw_stmt *q)
 
 static void take_past_planting(reader *r, cw_stmt *q)
 {
-    cw_snap_past_planting *p = grow(r, &r->s->past_planting, &r->s->past_plantings, sizeof *p);
+    cw_snap_field *f = r->s->field;
+    cw_snap_past_planting *p = grow(r, &f->past_planting, &f->past_plantings, sizeof *p);
     if (p)
         *p = (cw_snap_past_planting){ .season = (int)cw_col_int(q, snapshot_past_plantings_season),
                                       .variety_id = cw_col_int(q, snapshot_past_plantings_variety_id),
@@ -268,11 +270,14 @@ static void take_past_planting(reader *r, cw_stmt *q)
 
 static void take_planting(reader *r, cw_stmt *q)
 {
-    cw_snap_planting *p = grow(r, &r->s->planting, &r->s->plantings, sizeof *p);
+    cw_snap_field *f = r->s->field;
+    cw_snap_planting *p = grow(r, &f->planting, &f->plantings, sizeof *p);
+    const char *row = cw_texts_keep(&f->texts, cw_col_text(q, snapshot_plantings_row));
+    r->no_memory = r->no_memory || f->texts.failed;
     if (p)
         *p = (cw_snap_planting){ .id = cw_col_int(q, snapshot_plantings_id),
                                  .variety_id = cw_col_int(q, snapshot_plantings_variety_id),
-                                 .row = keep(r, cw_col_text(q, snapshot_plantings_row)),
+                                 .row = row,
                                  .plants = cw_col_int(q, snapshot_plantings_plants),
                                  .planted_on = (cw_day)cw_col_int(q, snapshot_plantings_planted_on),
                                  .loose = cw_col_int(q, snapshot_plantings_loose) != 0 };
@@ -280,7 +285,7 @@ static void take_planting(reader *r, cw_stmt *q)
 
 static void take_field_event(reader *r, cw_stmt *q)
 {
-    cw_snap_field_event *e = grow(r, &r->s->field_event, &r->s->field_events, sizeof *e);
+    cw_snap_field_event *e = grow(r, &r->s->field->event, &r->s->field->events, sizeof *e);
     if (e)
         *e = (cw_snap_field_event){ .planting_id = cw_col_int(q, snapshot_field_events_planting_id),
                                     .id = cw_col_int(q, snapshot_field_events_id),
@@ -325,6 +330,24 @@ static cw_code read_parts(reader *r, const part *parts, size_t n, cw_day as_of)
     return code;
 }
 
+static void field_free(cw_snap_field *f)
+{
+    if (f == NULL || --f->holders > 0)
+        return;
+    cw_texts_free(&f->texts);
+    free(f->past_planting);
+    free(f->planting);
+    free(f->event);
+    free(f);
+}
+
+void cw_snap_kept_free(cw_snap_kept *k)
+{
+    cw_snap_past_free(k->past);
+    field_free(k->field);
+    *k = (cw_snap_kept){ 0 };
+}
+
 static cw_code read_extent(reader *r, char *out)
 {
     bool found = false;
@@ -367,20 +390,38 @@ static cw_code read_past(reader *r, cw_snap_past **kept, bool committed)
     return code;
 }
 
-static cw_code read_all(reader *r, cw_snap_past **kept, bool committed)
+static cw_code read_field(reader *r, cw_snap_field **kept, bool committed)
 {
     static const part parts[] = {
-        { "snapshot.varieties", true, take_variety },
         { "snapshot.past_plantings", false, take_past_planting },
         { "snapshot.plantings", true, take_planting },
         { "snapshot.field_events", true, take_field_event },
-        { "snapshot.lots", true, take_lot },
-        { "snapshot.dividings", true, take_dividing },
-        { "snapshot.checks", true, take_check },
-        { "snapshot.entries", true, take_entry },
-        { "snapshot.counts", true, take_count },
-        { "snapshot.splits", true, take_split },
-        { "snapshot.weighings", true, take_weighing },
+    };
+    if (*kept != NULL && (*kept)->changes == r->field_changes && (*kept)->as_of == r->s->as_of) {
+        r->s->field = *kept;
+        (*kept)->holders++;
+        return CW_OK;
+    }
+    cw_snap_field *f = r->s->field = calloc(1, sizeof *f);
+    if (f == NULL)
+        return cw_error_memory(r->err);
+    *f = (cw_snap_field){ .holders = 1, .changes = r->field_changes, .as_of = r->s->as_of };
+    cw_code code = read_parts(r, parts, sizeof parts / sizeof parts[0], r->s->as_of);
+    if (code == CW_OK && committed) { /* as of past seasons */
+        field_free(*kept);
+        *kept = f;
+        f->holders++;
+    }
+    return code;
+}
+
+static cw_code read_all(reader *r, cw_snap_kept *kept, bool committed)
+{
+    static const part parts[] = {
+        { "snapshot.varieties", true, take_variety },  { "snapshot.lots", true, take_lot },
+        { "snapshot.dividings", true, take_dividing }, { "snapshot.checks", true, take_check },
+        { "snapshot.entries", true, take_entry },      { "snapshot.counts", true, take_count },
+        { "snapshot.splits", true, take_split },       { "snapshot.weighings", true, take_weighing },
     };
     cw_day as_of = r->s->as_of;
     bool found = false;
@@ -389,11 +430,14 @@ static cw_code read_all(reader *r, cw_snap_past **kept, bool committed)
     if (code == CW_OK && found) {
         r->s->stock_revision = cw_col_int(q, snapshot_revision_stock_revision);
         r->s->trade_revision = cw_col_int(q, snapshot_revision_trade_revision);
+        r->field_changes = cw_col_int(q, snapshot_revision_field_changes);
     }
     cw_code end = cw_stmt_end(q, r->err);
     code = code == CW_OK ? end : code;
     if (code == CW_OK)
-        code = read_past(r, kept, committed);
+        code = read_past(r, &kept->past, committed);
+    if (code == CW_OK)
+        code = read_field(r, &kept->field, committed);
     if (code == CW_OK)
         code = read_parts(r, parts, sizeof parts / sizeof parts[0], as_of);
     if (code == CW_OK) {
@@ -407,18 +451,18 @@ static cw_code read_all(reader *r, cw_snap_past **kept, bool committed)
     return code == CW_OK && r->no_memory ? cw_error_memory(r->err) : code;
 }
 
-cw_code cw_snapshot_read(cw_db *db, cw_day as_of, cw_snap_past **past, cw_snapshot **out, cw_error *err)
+cw_code cw_snapshot_read(cw_db *db, cw_day as_of, cw_snap_kept *kept, cw_snapshot **out, cw_error *err)
 {
     *out = NULL;
     cw_snapshot *s = calloc(1, sizeof *s);
     if (s == NULL)
         return cw_error_memory(err);
     s->as_of = as_of;
-    reader r = { db, s, err, false };
+    reader r = { .db = db, .s = s, .err = err };
     bool within = cw_db_in_transaction(db); /* of a writer: then it is one moment already */
     cw_code code = within ? CW_OK : cw_db_begin_read(db, err);
     if (code == CW_OK)
-        code = read_all(&r, past, !within);
+        code = read_all(&r, kept, !within);
     if (!within)
         cw_db_rollback(db);
     if (code != CW_OK) {
@@ -465,9 +509,7 @@ void cw_snapshot_free(cw_snapshot *s)
     cw_texts_free(&s->texts);
     free(s->variety);
     cw_snap_past_free(s->past);
-    free(s->past_planting);
-    free(s->planting);
-    free(s->field_event);
+    field_free(s->field);
     free(s->lot);
     free(s->event);
     free(s->air);

@@ -147,27 +147,43 @@ typedef struct cw_snap_past {
 } cw_snap_past;
 void cw_snap_past_free(cw_snap_past *p); /* one holder less; NULL is nothing */
 
+/* What stood in the field at the end of a day. Shared likewise, until something of it is written (migration 0039). */
+typedef struct cw_snap_field {
+    size_t holders;
+    int64_t changes;
+    cw_day as_of;
+    size_t past_plantings, plantings, events;
+    cw_snap_past_planting *past_planting; /* by season */
+    cw_snap_planting *planting;           /* by id */
+    cw_snap_field_event *event;           /* by planting, day, id */
+    cw_texts texts;
+} cw_snap_field;
+
+/* What snapshots of one file share: starts zeroed. */
+typedef struct cw_snap_kept {
+    cw_snap_past *past;
+    cw_snap_field *field;
+} cw_snap_kept;
+void cw_snap_kept_free(cw_snap_kept *k); /* empties it */
+
 typedef struct cw_snapshot {
     int64_t stock_revision, trade_revision;
     cw_day as_of;
     size_t varieties, lots, events, airs, rooms, weighings, samples;
     cw_snap_variety *variety; /* by code */
     cw_snap_past *past;
-    size_t past_plantings, plantings, field_events;
-    cw_snap_past_planting *past_planting; /* by season */
-    cw_snap_planting *planting;           /* by id */
-    cw_snap_field_event *field_event;     /* by planting, day, id */
-    cw_snap_lot *lot;                     /* by id */
-    cw_snap_event *event;                 /* by lot, day, kind, id */
-    cw_snap_air *air;                     /* by room, instant */
-    const char **room;                    /* names of rooms with readings */
-    cw_snap_weighing *weighing;           /* by sample, day */
+    cw_snap_field *field;
+    cw_snap_lot *lot;           /* by id */
+    cw_snap_event *event;       /* by lot, day, kind, id */
+    cw_snap_air *air;           /* by room, instant */
+    const char **room;          /* names of rooms with readings */
+    cw_snap_weighing *weighing; /* by sample, day */
     cw_texts texts;
 } cw_snapshot;
 
-/* *past: what an earlier call read of this file's past seasons, or NULL: shared if it still holds, else replaced. The caller
- * is one of its holders. */
-cw_code cw_snapshot_read(cw_db *db, cw_day as_of, cw_snap_past **past, cw_snapshot **out,
+/* *kept: what earlier calls read of this file's past seasons and field: shared as far as it still holds, else replaced. The
+ * caller is one of the holders. */
+cw_code cw_snapshot_read(cw_db *db, cw_day as_of, cw_snap_kept *kept, cw_snapshot **out,
                          cw_error *err) CW_MUST_CHECK;
 /* Reads prices, hold-backs, offers and sales of the snapshot's varieties afresh, as they are now (what was planted of a
  * hold-back: as of the snapshot's day, as the stock it was taken from). */

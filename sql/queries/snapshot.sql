@@ -97,4 +97,4 @@ SELECT room, at, temp_c, rh FROM air WHERE at < ?1 ORDER BY room, at;
 SELECT sample, lot_id, day, kg, DENSE_RANK() OVER (ORDER BY sample) AS sample_rank FROM weighing WHERE day <= ?1 ORDER BY sample, day;
 
 -- name: revision
-SELECT stock_revision, trade_revision FROM nursery;
+SELECT stock_revision, trade_revision, field_changes FROM nursery;

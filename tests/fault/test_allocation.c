@@ -199,8 +199,7 @@ static int statement_begins(unsigned what, void *self, void *statement, void *te
 /* What was computed from the file is kept for the next call, rightly; here each call starts without. */
 static void forget_computed(work *w)
 {
-    cw_snap_past_free(w->t.n->past); /* what past seasons taught, as last read */
-    w->t.n->past = NULL;
+    cw_snap_kept_free(&w->t.n->kept); /* what past seasons taught and what stood, as last read */
     if (w->t.n->cache)
         w->t.n->cache_free(w->t.n->cache);
     w->t.n->cache = NULL;

@@ -122,10 +122,10 @@ static cw_code read_book(cw_db *db, cw_error *err)
 static cw_code read_snapshot(cw_db *db, cw_error *err)
 {
     cw_snapshot *s = NULL;
-    cw_snap_past *past = NULL;
-    cw_code code = cw_snapshot_read(db, 23000, &past, &s, err);
+    cw_snap_kept kept = { 0 };
+    cw_code code = cw_snapshot_read(db, 23000, &kept, &s, err);
     cw_snapshot_free(s);
-    cw_snap_past_free(past);
+    cw_snap_kept_free(&kept);
     return code;
 }
 

@@ -153,7 +153,7 @@ static void stocks(cw_forecast_data *d)
 static cw_code set_up(cw_forecast_data *d, cw_error *err)
 {
     const cw_snapshot *s = d->snapshot;
-    size_t v = s->varieties + 1, l = s->lots + s->plantings + 1;
+    size_t v = s->varieties + 1, l = s->lots + s->field->plantings + 1;
     d->varieties = s->varieties;
     d->lots = s->lots;
     d->form = calloc(v, sizeof *d->form);
@@ -240,7 +240,7 @@ cw_code cw_forecast_data_load(cw_nursery *n, cw_day as_of, cw_day ship, cw_forec
         code = cw_nursery_number(n, "best_first", &look, err);
     d->best_first = code == CW_OK && look != 0;
     if (code == CW_OK)
-        code = cw_snapshot_read(n->db, as_of, &n->past, &d->snapshot, err);
+        code = cw_snapshot_read(n->db, as_of, &n->kept, &d->snapshot, err);
     if (code == CW_OK)
         code = set_up(d, err);
     if (code == CW_OK)

@@ -105,8 +105,8 @@ static void past(builder *b)
 {
     const cw_snapshot *s = b->d->snapshot;
     size_t at = 0;
-    for (size_t i = 0; i < s->past_plantings; i++) {
-        const cw_snap_past_planting *p = &s->past_planting[i];
+    for (size_t i = 0; i < s->field->past_plantings; i++) {
+        const cw_snap_past_planting *p = &s->field->past_planting[i];
         if (p->season < b->d->season)
             add_row(b, cw_forecast_data_by_id_from(b->d, p->variety_id, &at), p->season, 1, p->plants,
                     p->plants - p->clumps);
@@ -118,17 +118,17 @@ cw_code cw_forecast_field(cw_forecast_data *d, cw_error *err)
     const cw_snapshot *s = d->snapshot;
     builder b = { .d = d };
     size_t at = 0;
-    cw_stand_event *e = calloc(s->field_events + 1, sizeof *e);
+    cw_stand_event *e = calloc(s->field->events + 1, sizeof *e);
     if (e == NULL)
         return cw_error_memory(err);
     d->dig = dig_day(d);
     past(&b);
-    for (size_t i = 0; i < s->plantings; i++) {
+    for (size_t i = 0; i < s->field->plantings; i++) {
         size_t n = 0;
-        while (at < s->field_events && s->field_event[at].planting_id < s->planting[i].id)
+        while (at < s->field->events && s->field->event[at].planting_id < s->field->planting[i].id)
             at++;
-        for (; at < s->field_events && s->field_event[at].planting_id == s->planting[i].id; at++) {
-            const cw_snap_field_event *f = &s->field_event[at];
+        for (; at < s->field->events && s->field->event[at].planting_id == s->field->planting[i].id; at++) {
+            const cw_snap_field_event *f = &s->field->event[at];
             e[n++] = (cw_stand_event){ .day = f->day,
                                        .dug = f->dug,
                                        .alive = f->dug ? 0 : f->a,
@@ -137,7 +137,7 @@ cw_code cw_forecast_field(cw_forecast_data *d, cw_error *err)
                                        .culled = f->dug ? f->b : 0,
                                        .id = f->id };
         }
-        take_planting(&b, &s->planting[i], e, n, d->dig);
+        take_planting(&b, &s->field->planting[i], e, n, d->dig);
     }
     free(e);
     int first = d->season;

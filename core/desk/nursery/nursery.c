@@ -4,7 +4,6 @@
 #include "base/text.h"
 #include "store/audit.h"
 #include "store/season.h"
-#include "store/snapshot.h"
 #include "store/turning.h"
 #include <assert.h>
 #include <stdio.h>
@@ -70,7 +69,7 @@ void cw_nursery_close(cw_nursery *n)
     if (n->spare)
         n->spare_free(n->spare);
     cw_past_close(n);
-    cw_snap_past_free(n->past);
+    cw_snap_kept_free(&n->kept);
     cw_db_close(n->db);
     free(n);
 }

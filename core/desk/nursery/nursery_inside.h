@@ -7,6 +7,7 @@
 #include "desk/nursery/nursery.h"
 #include "desk/nursery/roles_inside.h"
 #include "store/db.h"
+#include "store/snapshot.h"
 
 #include <stdatomic.h>
 
@@ -27,7 +28,7 @@ struct cw_nursery {
     /* borrowed, or NULL; what is learned whole beside the requests, desk/forecast */
     struct cw_refined *refined;
     const _Atomic int64_t *figures; /* in it: how often it has got something */
-    struct cw_snap_past *past;      /* store/snapshot: what past seasons taught, as last read; may be NULL */
+    cw_snap_kept kept;              /* what past seasons taught and what stood in the field, as last read */
     struct cw_demand_kept *demand;  /* owned; what past sales say of demand, desk/offer; may be NULL */
     void (*demand_free)(struct cw_demand_kept *demand); /* set together with it */
     struct cw_beds_kept *beds; /* owned; the price of a place in the beds, desk/offer; may be NULL */
