@@ -38,6 +38,9 @@ typedef enum cw_type {
     CW_LIST_T,    /* JSON only: a list of `low` to `high` objects or texts */
 } cw_type;
 
+/* Of a number that a form may lack, and that is never negative. */
+#define CW_NOT_SAID (-1)
+
 /* The type of a table's cells that hold such values. */
 #define CW_CELL_TYPE(type) ((type) >= CW_LINE_T ? CW_TEXT_T : (type))
 

@@ -45,26 +45,6 @@ static cw_code close_entry(cw_nursery *n, const cw_asker *who, const char *actio
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
-/* What a form says of a column: nothing, a text, a number. */
-static const cw_saying *text(cw_saying *room, const char *t)
-{
-    if (t)
-        *room = (cw_saying){ .t = t, .n = strlen(t) };
-    return t ? room : NULL;
-}
-
-static const cw_saying *number(cw_saying *room, int64_t i)
-{
-    *room = (cw_saying){ .i = i };
-    return i == CW_NOT_SAID ? NULL : room;
-}
-
-static const cw_saying *on(cw_saying *room, const cw_asker *who, cw_day day)
-{
-    *room = (cw_saying){ .i = day == CW_NO_DAY ? who->today : day };
-    return room;
-}
-
 /* "divided_on 2032-02-20, clumps 3": all that was said but the lot, for the record. */
 static void tell(const cw_kind *k, const cw_saying *const *said, char out[400])
 {
@@ -103,15 +83,15 @@ cw_code cw_cellar_divide(cw_nursery *n, const cw_asker *who, const cw_cellar_ent
 {
     cw_saying room[CW_MAX_KIND_COLUMNS];
     const cw_saying *said[CW_MAX_KIND_COLUMNS] = {
-        [CW_AT(divisions, lot)] = text(&room[0], e->lot),
-        [CW_AT(divisions, divided_on)] = on(&room[1], who, e->day),
-        [CW_AT(divisions, clumps)] = number(&room[2], e->clumps),
-        [CW_AT(divisions, saleable)] = number(&room[3], e->saleable),
-        [CW_AT(divisions, blind)] = number(&room[4], e->blind),
-        [CW_AT(divisions, rotten)] = number(&room[5], e->rotten),
-        [CW_AT(divisions, place)] = text(&room[6], e->place),
-        [CW_AT(divisions, minutes)] = number(&room[7], e->minutes > 0 ? e->minutes : CW_NOT_SAID),
-        [CW_AT(divisions, people)] = number(&room[8], e->people > 0 ? e->people : CW_NOT_SAID),
+        [CW_AT(divisions, lot)] = cw_saying_text(&room[0], e->lot),
+        [CW_AT(divisions, divided_on)] = cw_saying_day(&room[1], who, e->day),
+        [CW_AT(divisions, clumps)] = cw_saying_number(&room[2], e->clumps),
+        [CW_AT(divisions, saleable)] = cw_saying_number(&room[3], e->saleable),
+        [CW_AT(divisions, blind)] = cw_saying_number(&room[4], e->blind),
+        [CW_AT(divisions, rotten)] = cw_saying_number(&room[5], e->rotten),
+        [CW_AT(divisions, place)] = cw_saying_text(&room[6], e->place),
+        [CW_AT(divisions, minutes)] = cw_saying_number(&room[7], e->minutes > 0 ? e->minutes : CW_NOT_SAID),
+        [CW_AT(divisions, people)] = cw_saying_number(&room[8], e->people > 0 ? e->people : CW_NOT_SAID),
     };
     return enter_row(n, who, CW_DIVISIONS, said, "dividing", out, err);
 }
@@ -121,13 +101,13 @@ cw_code cw_cellar_check(cw_nursery *n, const cw_asker *who, const cw_cellar_entr
 {
     cw_saying room[CW_MAX_KIND_COLUMNS];
     const cw_saying *said[CW_MAX_KIND_COLUMNS] = {
-        [CW_AT(checks, lot)] = text(&room[0], e->lot),
-        [CW_AT(checks, checked_on)] = on(&room[1], who, e->day),
-        [CW_AT(checks, stage)] = text(&room[2], e->stage),
-        [CW_AT(checks, inspected)] = number(&room[3], e->inspected),
-        [CW_AT(checks, rotten)] = number(&room[4], e->rotten),
-        [CW_AT(checks, shrivelled)] = number(&room[5], e->shrivelled),
-        [CW_AT(checks, why)] = text(&room[6], e->why),
+        [CW_AT(checks, lot)] = cw_saying_text(&room[0], e->lot),
+        [CW_AT(checks, checked_on)] = cw_saying_day(&room[1], who, e->day),
+        [CW_AT(checks, stage)] = cw_saying_text(&room[2], e->stage),
+        [CW_AT(checks, inspected)] = cw_saying_number(&room[3], e->inspected),
+        [CW_AT(checks, rotten)] = cw_saying_number(&room[4], e->rotten),
+        [CW_AT(checks, shrivelled)] = cw_saying_number(&room[5], e->shrivelled),
+        [CW_AT(checks, why)] = cw_saying_text(&room[6], e->why),
     };
     return enter_row(n, who, CW_CHECKS, said, "check", out, err);
 }
@@ -137,12 +117,12 @@ cw_code cw_cellar_count(cw_nursery *n, const cw_asker *who, const cw_cellar_entr
 {
     cw_saying room[CW_MAX_KIND_COLUMNS];
     const cw_saying *said[CW_MAX_KIND_COLUMNS] = {
-        [CW_AT(counts, lot)] = text(&room[0], e->lot),
-        [CW_AT(counts, counted_on)] = on(&room[1], who, e->day),
-        [CW_AT(counts, stage)] = text(&room[2], e->stage),
-        [CW_AT(counts, count)] = number(&room[3], e->count),
-        [CW_AT(counts, place)] = text(&room[4], e->place),
-        [CW_AT(counts, looked)] = text(&room[5], e->looked),
+        [CW_AT(counts, lot)] = cw_saying_text(&room[0], e->lot),
+        [CW_AT(counts, counted_on)] = cw_saying_day(&room[1], who, e->day),
+        [CW_AT(counts, stage)] = cw_saying_text(&room[2], e->stage),
+        [CW_AT(counts, count)] = cw_saying_number(&room[3], e->count),
+        [CW_AT(counts, place)] = cw_saying_text(&room[4], e->place),
+        [CW_AT(counts, looked)] = cw_saying_text(&room[5], e->looked),
     };
     return enter_row(n, who, CW_COUNTS, said, "stock_take", out, err);
 }

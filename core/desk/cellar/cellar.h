@@ -15,7 +15,6 @@
  *
  * * The answer to an entry is a row: lot, cause, cause_id, clumps, divisions; the last two are what the lot holds now, and
  * cause with cause_id are what undo is asked with. */
-#define CW_NOT_SAID (-1)
 
 typedef struct cw_cellar_entry {
     const char *lot;

@@ -58,25 +58,6 @@ static cw_code close_entry(cw_nursery *n, const cw_asker *who, const char *actio
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
-static const cw_saying *text(cw_saying *room, const char *t)
-{
-    if (t)
-        *room = (cw_saying){ .t = t, .n = strlen(t) };
-    return t ? room : NULL;
-}
-
-static const cw_saying *number(cw_saying *room, int64_t i)
-{
-    *room = (cw_saying){ .i = i };
-    return i == CW_FIELD_NOT_SAID ? NULL : room;
-}
-
-static const cw_saying *on(cw_saying *room, const cw_asker *who, cw_day day)
-{
-    *room = (cw_saying){ .i = day == CW_NO_DAY ? who->today : day };
-    return room;
-}
-
 /* The planting meant by an entry's row, and its variety where one is named. */
 static cw_code meant(cw_nursery *n, const char *row, const char *variety, cw_planting_row *out, cw_error *err)
 {
@@ -102,12 +83,12 @@ static cw_code add_round(cw_nursery *n, const cw_asker *who, const cw_planting_r
 {
     cw_saying room[6];
     const cw_saying *said[CW_MAX_KIND_COLUMNS] = {
-        [CW_AT(field_rounds, row)] = text(&room[0], p->row),
-        [CW_AT(field_rounds, seen_on)] = on(&room[1], who, e->day),
-        [CW_AT(field_rounds, alive)] = number(&room[2], e->alive),
-        [CW_AT(field_rounds, rogued)] = number(&room[3], e->rogued),
-        [CW_AT(field_rounds, reason)] = text(&room[4], e->reason),
-        [CW_AT(field_rounds, variety)] = text(&room[5], p->variety),
+        [CW_AT(field_rounds, row)] = cw_saying_text(&room[0], p->row),
+        [CW_AT(field_rounds, seen_on)] = cw_saying_day(&room[1], who, e->day),
+        [CW_AT(field_rounds, alive)] = cw_saying_number(&room[2], e->alive),
+        [CW_AT(field_rounds, rogued)] = cw_saying_number(&room[3], e->rogued),
+        [CW_AT(field_rounds, reason)] = cw_saying_text(&room[4], e->reason),
+        [CW_AT(field_rounds, variety)] = cw_saying_text(&room[5], p->variety),
     };
     return cw_intake_one(n, who, CW_FIELD_ROUNDS, said, id, err);
 }
@@ -124,7 +105,7 @@ static cw_code walk(cw_nursery *n, const cw_asker *who, const cw_field_entry *e,
         code = cw_error_at(err, CW_CONFLICT, NULL, 0, "alive",
                            "just this walk of row %.32s is on record already", p.row);
     snprintf(words, sizeof words, "alive %lld, taken out %lld%s%.120s", (long long)e->alive,
-             (long long)(e->rogued == CW_FIELD_NOT_SAID ? 0 : e->rogued), e->reason ? ": " : "",
+             (long long)(e->rogued == CW_NOT_SAID ? 0 : e->rogued), e->reason ? ": " : "",
              e->reason ? e->reason : "");
     return code == CW_OK ? close_entry(n, who, "walk", p.id, NULL, "round", id, words, out, err) : code;
 }
@@ -165,13 +146,13 @@ static cw_code dig(cw_nursery *n, const cw_asker *who, const cw_field_entry *e, 
     else if (code == CW_OK)
         code = name_lot(n, p.row, lot, err);
     const cw_saying *said[CW_MAX_KIND_COLUMNS] = {
-        [CW_AT(lots, lot)] = text(&room[0], lot),
-        [CW_AT(lots, variety)] = text(&room[1], p.variety),
-        [CW_AT(lots, dug_on)] = on(&room[2], who, e->day),
-        [CW_AT(lots, clumps)] = number(&room[3], e->clumps),
-        [CW_AT(lots, row)] = text(&room[4], p.row),
-        [CW_AT(lots, culled)] = number(&room[5], e->culled),
-        [CW_AT(lots, place)] = text(&room[6], e->place && e->place[0] ? e->place : NULL),
+        [CW_AT(lots, lot)] = cw_saying_text(&room[0], lot),
+        [CW_AT(lots, variety)] = cw_saying_text(&room[1], p.variety),
+        [CW_AT(lots, dug_on)] = cw_saying_day(&room[2], who, e->day),
+        [CW_AT(lots, clumps)] = cw_saying_number(&room[3], e->clumps),
+        [CW_AT(lots, row)] = cw_saying_text(&room[4], p.row),
+        [CW_AT(lots, culled)] = cw_saying_number(&room[5], e->culled),
+        [CW_AT(lots, place)] = cw_saying_text(&room[6], e->place && e->place[0] ? e->place : NULL),
     };
     if (code == CW_OK && e->clumps + (e->culled > 0 ? e->culled : 0) == 0)
         code = cw_error_at(err, CW_REFUSED, NULL, 0, "clumps", "nothing was dug: 0 clumps, 0 culled");
@@ -184,7 +165,7 @@ static cw_code dig(cw_nursery *n, const cw_asker *who, const cw_field_entry *e, 
     if (code == CW_OK)
         code = cw_field_take(n->db, p.id, NULL, err);
     snprintf(words, sizeof words, "lot %s, clumps %lld, culled %lld, place %.32s", lot, (long long)e->clumps,
-             (long long)(e->culled == CW_FIELD_NOT_SAID ? 0 : e->culled), e->place ? e->place : "");
+             (long long)(e->culled == CW_NOT_SAID ? 0 : e->culled), e->place ? e->place : "");
     return code == CW_OK ? close_entry(n, who, "dig", p.id, lot, "dug", id, words, out, err) : code;
 }
 
@@ -207,12 +188,12 @@ static cw_code plant(cw_nursery *n, const cw_asker *who, const cw_field_entry *e
     if (code == CW_MACHINE)
         return cw_error_set(err, code, "%s", none.text);
     const cw_saying *said[CW_MAX_KIND_COLUMNS] = {
-        [CW_AT(plantings, row)] = text(&room[0], e->row),
-        [CW_AT(plantings, variety)] = text(&room[1], e->variety),
-        [CW_AT(plantings, plants)] = number(&room[2], e->plants),
-        [CW_AT(plantings, planted_on)] = on(&room[3], who, e->day),
-        [CW_AT(plantings, lot)] = text(&room[4], e->lot && e->lot[0] ? e->lot : NULL),
-        [CW_AT(plantings, spacing_cm)] = number(&room[5], e->spacing_cm),
+        [CW_AT(plantings, row)] = cw_saying_text(&room[0], e->row),
+        [CW_AT(plantings, variety)] = cw_saying_text(&room[1], e->variety),
+        [CW_AT(plantings, plants)] = cw_saying_number(&room[2], e->plants),
+        [CW_AT(plantings, planted_on)] = cw_saying_day(&room[3], who, e->day),
+        [CW_AT(plantings, lot)] = cw_saying_text(&room[4], e->lot && e->lot[0] ? e->lot : NULL),
+        [CW_AT(plantings, spacing_cm)] = cw_saying_number(&room[5], e->spacing_cm),
     };
     code = cw_intake_one(n, who, CW_PLANTINGS, said, &id, err);
     snprintf(words, sizeof words, "plants %lld, lot %.32s", (long long)e->plants, e->lot ? e->lot : "");

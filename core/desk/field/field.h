@@ -10,12 +10,11 @@
 /* What stands in the field, what was seen of it on a walk, and what was dug?
  *
  * Whatever is entered is checked as the row of a CSV file would be (desk/intake), and all walks and lots of a planting must go
- * together (model/stand.h). A row is named; the variety only where the row holds several. A number not said is CW_FIELD_NOT_SAID,
+ * together (model/stand.h). A row is named; the variety only where the row holds several. A number not said is CW_NOT_SAID,
  * a text NULL, a day CW_NO_DAY (today).
  *
  * The answer to an entry is a row: planting,row,variety,lot,cause,cause_id,standing ; cause round, dug or planting and its number
  * are what undo is asked with (a planting is not undone), standing is what is left in the row. */
-#define CW_FIELD_NOT_SAID (-1)
 
 typedef struct cw_field_entry {
     const char *row, *variety;
@@ -31,9 +30,8 @@ typedef struct cw_field_entry {
 
 #define CW_FIELD_ENTRY                                                                                       \
     {                                                                                                        \
-        .day = CW_NO_DAY, .alive = CW_FIELD_NOT_SAID, .rogued = CW_FIELD_NOT_SAID,                           \
-        .clumps = CW_FIELD_NOT_SAID, .culled = CW_FIELD_NOT_SAID, .plants = CW_FIELD_NOT_SAID,               \
-        .spacing_cm = CW_FIELD_NOT_SAID                                                                      \
+        .day = CW_NO_DAY, .alive = CW_NOT_SAID, .rogued = CW_NOT_SAID, .clumps = CW_NOT_SAID,                \
+        .culled = CW_NOT_SAID, .plants = CW_NOT_SAID, .spacing_cm = CW_NOT_SAID                              \
     }
 
 cw_code cw_field_walk(cw_nursery *n, const cw_asker *who, const cw_field_entry *e, cw_table *out,

@@ -221,8 +221,14 @@ void cw_intake_tracked_free(cw_intake *in);
 const char *cw_intake_file_name(const cw_intake *in);
 cw_code cw_intake_brought(cw_intake *in, int64_t *brought, cw_error *err) CW_MUST_CHECK;
 
-/* One session, check, stock-take, lot or planting as a form gives it: what is said of each of the kind's columns, NULL where nothing was. Checked
- * and entered as the row of a file would be, inside the caller's transaction. *id is its number; 0: just that is on record. */
+/* What a form says of a column, in the caller's `room`: a text (NULL: nothing was said), a number (CW_NOT_SAID: nothing was), a day
+ * (CW_NO_DAY: today). */
+const cw_saying *cw_saying_text(cw_saying *room, const char *text);
+const cw_saying *cw_saying_number(cw_saying *room, int64_t number);
+const cw_saying *cw_saying_day(cw_saying *room, const cw_asker *who, cw_day day);
+
+/* One session, check, stock-take, lot or planting as a form gives it: what is said of each of the kind's columns, NULL where nothing was.
+ * Checked and entered as the row of a file would be, inside the caller's transaction. *id is its number; 0: just that is on record. */
 cw_code cw_intake_one(cw_nursery *n, const cw_asker *who, cw_kind_id kind, const cw_saying *const *said,
                       int64_t *id, cw_error *err) CW_MUST_CHECK;
 

@@ -3,6 +3,7 @@
 
 #include <assert.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/banned.h"
 
@@ -24,6 +25,25 @@ static cw_code enter_row(cw_intake *in, cw_row *row, const cw_saying *const *sai
         code = cw_error_at(err, e->code, NULL, 0, e->column, "%s", e->text);
     }
     return code;
+}
+
+const cw_saying *cw_saying_text(cw_saying *room, const char *text)
+{
+    if (text)
+        *room = (cw_saying){ .t = text, .n = strlen(text) };
+    return text ? room : NULL;
+}
+
+const cw_saying *cw_saying_number(cw_saying *room, int64_t number)
+{
+    *room = (cw_saying){ .i = number };
+    return number == CW_NOT_SAID ? NULL : room;
+}
+
+const cw_saying *cw_saying_day(cw_saying *room, const cw_asker *who, cw_day day)
+{
+    *room = (cw_saying){ .i = day == CW_NO_DAY ? who->today : day };
+    return room;
 }
 
 cw_code cw_intake_one(cw_nursery *n, const cw_asker *who, cw_kind_id kind, const cw_saying *const *said,

@@ -85,12 +85,7 @@ cw_code cw_merging_merge(cw_nursery *n, const cw_asker *who, const char *code, c
                          const char *why, bool commit, cw_table *out, cw_error *err)
 {
     cw_named_variety gone = { 0 }, kept = { 0 };
-    cw_naming_begin(out);
-    if (cw_owner_only(who, "make two varieties one", err) != CW_OK)
-        return CW_FORBIDDEN;
-    cw_code c = cw_naming_check_why(why, commit, err);
-    if (c == CW_OK && commit)
-        c = cw_work_begin(n, err);
+    cw_code c = cw_naming_begin(n, cw_owner_only(who, "make two varieties one", err), why, commit, out, err);
     if (c != CW_OK)
         return c;
     c = cw_naming_known(n, "code", code, &gone, err);
@@ -145,12 +140,8 @@ cw_code cw_merging_undo(cw_nursery *n, const cw_asker *who, const char *code, co
     cw_merging m = { 0 };
     bool found = false;
     char shown[80];
-    cw_naming_begin(out);
-    if (cw_owner_only(who, "part two varieties that were merged", err) != CW_OK)
-        return CW_FORBIDDEN;
-    cw_code c = cw_naming_check_why(why, commit, err);
-    if (c == CW_OK && commit)
-        c = cw_work_begin(n, err);
+    cw_code c = cw_naming_begin(n, cw_owner_only(who, "part two varieties that were merged", err), why,
+                                commit, out, err);
     if (c != CW_OK)
         return c;
     c = cw_merging_of_code(n->db, code, &found, &m, err);

@@ -19,9 +19,14 @@ static const cw_column columns[] = {
 const cw_shape cw_naming_shape = CW_ROWS(columns);
 const cw_shape cw_naming_former_codes_shape = { .of = &cw_naming_formers_shape };
 
-void cw_naming_begin(cw_table *t)
+cw_code cw_naming_begin(cw_nursery *n, cw_code may, const char *why, bool commit, cw_table *out,
+                        cw_error *err)
 {
-    cw_table_init(t, columns, CW_WIDTH(columns));
+    cw_table_init(out, columns, CW_WIDTH(columns));
+    if (may == CW_OK && commit && why[0] == '\0')
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "why",
+                           "say why the name is changed; it stays on record");
+    return may == CW_OK && commit ? cw_work_begin(n, err) : may;
 }
 
 void cw_naming_put(cw_table *t, const char *part, int64_t quantity, const char *note)
@@ -29,13 +34,6 @@ void cw_naming_put(cw_table *t, const char *part, int64_t quantity, const char *
     cw_put_text(t, part);
     cw_put_int(t, quantity);
     cw_put_text(t, note);
-}
-
-cw_code cw_naming_check_why(const char *why, bool commit, cw_error *err)
-{
-    return commit && why[0] == '\0' ? cw_error_at(err, CW_REFUSED, NULL, 0, "why",
-                                                  "say why the name is changed; it stays on record")
-                                    : CW_OK;
 }
 
 cw_code cw_naming_known(cw_nursery *n, const char *column, const char *code, cw_named_variety *out,
@@ -116,12 +114,7 @@ cw_code cw_naming_rename_variety(cw_nursery *n, const cw_asker *who, const char 
                                  const char *why, bool commit, cw_table *out, cw_error *err)
 {
     cw_named_variety v = { 0 };
-    cw_naming_begin(out);
-    if (cw_owner_only(who, "change a variety's code", err) != CW_OK)
-        return CW_FORBIDDEN;
-    cw_code c = cw_naming_check_why(why, commit, err);
-    if (c == CW_OK && commit)
-        c = cw_work_begin(n, err);
+    cw_code c = cw_naming_begin(n, cw_owner_only(who, "change a variety's code", err), why, commit, out, err);
     if (c != CW_OK)
         return c;
     c = cw_naming_known(n, "code", code, &v, err);
@@ -187,12 +180,8 @@ cw_code cw_naming_relabel_lot(cw_nursery *n, const cw_asker *who, const char *co
 {
     cw_named_variety v = { 0 };
     cw_named_lot lot = { 0 };
-    cw_naming_begin(out);
-    if (cw_office_only(who, "give a lot another variety", err) != CW_OK)
-        return CW_FORBIDDEN;
-    cw_code c = cw_naming_check_why(why, commit, err);
-    if (c == CW_OK && commit)
-        c = cw_work_begin(n, err);
+    cw_code c =
+        cw_naming_begin(n, cw_office_only(who, "give a lot another variety", err), why, commit, out, err);
     if (c != CW_OK)
         return c;
     c = cw_naming_lot(n->db, code, &lot, err);

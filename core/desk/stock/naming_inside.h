@@ -7,12 +7,11 @@
 #include "store/ledger.h"
 #include "store/naming.h"
 
-/* part,quantity,note: what a name reaches, as every name that is put right tells it. */
-void cw_naming_begin(cw_table *t);
+/* How each of them begins: `out` gets its columns (part,quantity,note: what a name reaches), and with commit there must be a reason, and
+ * the work is begun. `may`: what the role test said. */
+cw_code cw_naming_begin(cw_nursery *n, cw_code may, const char *why, bool commit, cw_table *out,
+                        cw_error *err) CW_MUST_CHECK;
 void cw_naming_put(cw_table *t, const char *part, int64_t quantity, const char *note);
-
-/* With commit there must be a reason. */
-cw_code cw_naming_check_why(const char *why, bool commit, cw_error *err) CW_MUST_CHECK;
 
 /* CW_NOT_FOUND at `column`: no variety bears the code, today or once. */
 cw_code cw_naming_known(cw_nursery *n, const char *column, const char *code, cw_named_variety *out,

@@ -167,12 +167,8 @@ cw_code cw_splitting_lot(cw_nursery *n, const cw_asker *who, const cw_split *spl
                          cw_table *out, cw_error *err)
 {
     part p = { .lot = { 0 } };
-    cw_naming_begin(out);
-    if (cw_office_only(who, "give a part of a lot another variety", err) != CW_OK)
-        return CW_FORBIDDEN;
-    cw_code code = cw_naming_check_why(split->why, commit, err);
-    if (code == CW_OK && commit)
-        code = cw_work_begin(n, err);
+    cw_code code = cw_naming_begin(n, cw_office_only(who, "give a part of a lot another variety", err),
+                                   split->why, commit, out, err);
     if (code != CW_OK)
         return code;
     code = look(n, who, split, &p, err);
