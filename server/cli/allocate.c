@@ -127,7 +127,7 @@ static cw_code show_changes(cw_call *call, const cw_allotting *a, cw_error *err)
     if (code == CW_OK)
         code = cw_call_show(call, &t, err);
     if (code == CW_OK)
-        cw_call_say(call, "%zu outcomes changed, %zu are as they were", cw_table_rows(&t), same);
+        cw_call_say(call, "changed outcomes: %zu; as they were: %zu", cw_table_rows(&t), same);
     cw_table_free(&t);
     free(before);
     return code;

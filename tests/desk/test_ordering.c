@@ -344,8 +344,8 @@ static void what_a_change_may_be(void **state)
         { CW_MAX_DIVISIONS, CW_MAX_DIVISIONS, CW_OK },
         { -CW_MAX_DIVISIONS + 4, 4, CW_OK },
         { -CW_MAX_DIVISIONS, 0, CW_CONFLICT,
-          "0 of CIN are sold and 0 offered: of the 4 that may be sold beyond the offer, only what is "
-          "not sold can be taken back" },
+          "offered of CIN: 0, and beyond that may be sold: 4; sold: 0. Only what is not sold can be taken "
+          "back" },
         { -4, 0, CW_OK }
     };
     test_nursery t;

@@ -309,15 +309,17 @@ static cw_code change_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, 
                      (long long)had->promised, (long long)row->is.orders.line.i, d->number);
     else if (had->instead > 0 && (strcmp(want.consent, had->consent) != 0 ||
                                   strcmp(want.named, had->named) != 0 || want.price > had->price))
-        cw_row_clash(in, row, column,
-                     "%lld of another variety are promised to line %lld of order %s as it allowed; take them "
-                     "back first",
-                     (long long)had->instead, (long long)row->is.orders.line.i, d->number);
+        cw_row_clash(
+            in, row, column,
+            "promised of another variety, as it allowed: %lld, to line %lld of order %s; take that back "
+            "first",
+            (long long)had->instead, (long long)row->is.orders.line.i, d->number);
     else if (want.all_or_none && had->promised > 0 && had->promised < want.quantity)
-        cw_row_clash(in, row, column,
-                     "only %lld are promised to line %lld of order %s, which would be all or nothing; take "
-                     "them back first",
-                     (long long)had->promised, (long long)row->is.orders.line.i, d->number);
+        cw_row_clash(
+            in, row, column,
+            "promised in part: %lld, to line %lld of order %s, which would be all or nothing; take that "
+            "back first",
+            (long long)had->promised, (long long)row->is.orders.line.i, d->number);
     if (row->bad)
         return CW_OK;
     cw_code code = move_sold(in, row, had, err);

@@ -307,9 +307,9 @@ static cw_code grant(cw_nursery *n, const cw_asker *who, const char *variety, in
     *left = o.offered + o.beyond + quantity - o.sold;
     if (code == CW_OK && (o.beyond + quantity < 0 || *left < 0))
         return cw_error_at(err, CW_CONFLICT, NULL, 0, "quantity",
-                           "%lld of %s are sold and %lld offered: of the %lld that may be sold beyond the "
-                           "offer, only what is not sold can be taken back",
-                           (long long)o.sold, variety, (long long)o.offered, (long long)o.beyond);
+                           "offered of %s: %lld, and beyond that may be sold: %lld; sold: %lld. Only what is "
+                           "not sold can be taken back",
+                           variety, (long long)o.offered, (long long)o.beyond, (long long)o.sold);
     if (code == CW_OK)
         code = cw_order_leave(n->db, id, quantity, who->now, who->actor, why, err);
     snprintf(after, sizeof after, "%+lld: %s", (long long)quantity, why);

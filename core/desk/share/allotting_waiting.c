@@ -240,11 +240,11 @@ static cw_code put_sentence(const cw_allotting *a, const cw_share_waiting *w, in
         cw_text_addf(&t, "; the order is to leave complete or not at all, and %s is short for it too.",
                      s->book->variety[w->cause].name);
     else if (w->place == 0)
-        cw_text_addf(&t, "; %s, so it is passed over until %d are free at once%s.",
+        cw_text_addf(&t, "; %s, so it is passed over until enough are free at once%s: %d.",
                      s->order[l->order].ship_complete ? "the order is to leave complete or not at all"
                                                       : "the line is all or nothing",
-                     w->together,
-                     cw_share_rule_in_turn(a->rule[0]) ? " when its turn comes" : " that the others leave");
+                     cw_share_rule_in_turn(a->rule[0]) ? " when its turn comes" : " that the others leave",
+                     w->together);
     else if (w->late)
         cw_text_add(&t,
                     "; the order is to leave complete or not at all, so it is served when the others have "

@@ -135,10 +135,14 @@ static cw_code may_leave(cw_nursery *n, const cw_parcel_row *p, cw_week now, cw_
             err, CW_CONFLICT,
             "the parcel of order %s has divisions of a lot that is held, %s: put it aside for the office",
             p->order, p->held);
-    if (p->complete && (p->rest > 0 || p->others > 0))
+    if (p->complete && p->rest > 0)
+        return cw_error_set(err, CW_CONFLICT, "order %s leaves whole or not at all; missing of it: %lld",
+                            p->order, (ll)p->rest);
+    if (p->complete && p->others > 0)
         return cw_error_set(err, CW_CONFLICT,
-                            "order %s leaves whole or not at all, and %lld division%s of it %s missing",
-                            p->order, (ll)p->rest, CW_S(p->rest), p->rest == 1 ? "is" : "are");
+                            "order %s leaves whole or not at all, and a part of it lies in another parcel "
+                            "that has not left",
+                            p->order);
     return CW_OK;
 }
 

@@ -204,10 +204,10 @@ export const SHARES = [
     '; de bestelling gaat heel of niet, en ook {0} ontbreekt daarvoor.',
   ],
   [
-    '; {0}, so it is passed over until {1} are free at once{2}.',
-    '; {0:said}, darum wird sie übergangen, bis {1:number} auf einmal frei sind{2:said}.',
-    '\u00a0; {0:said}, elle est donc passée jusqu’à ce que {1:number} soient libres à la fois{2:said}.',
-    '; {0:said}, dus wordt zij overgeslagen tot er {1:number} tegelijk vrij zijn{2:said}.',
+    '; {0}, so it is passed over until enough are free at once{1}: {2}.',
+    '; {0:said}, darum wird sie übergangen, bis genug auf einmal frei sind{1:said}: {2:number}.',
+    '\u00a0; {0:said}, elle est donc passée jusqu’à ce qu’il y en ait assez de libres à la fois{1:said}\u00a0: {2:number}.',
+    '; {0:said}, dus wordt zij overgeslagen tot er genoeg tegelijk vrij zijn{1:said}: {2:number}.',
   ],
   [
     'the order is to leave complete or not at all',
