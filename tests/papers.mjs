@@ -110,6 +110,43 @@ test('what a README links to is there', () => {
   assert.deepEqual(broken, []);
 });
 
+/** Every file of the project, from its top. */
+const files = ['core', 'server', 'sql', 'tests', 'web', 'scripts'].flatMap((folder) =>
+  readdirSync(join(root, folder), { recursive: true, encoding: 'utf8' })
+    .map((file) => `${folder}/${file}`)
+    .filter((file) => !/(^|\/)(node_modules|dist)\//.test(file)),
+);
+
+test('what a paper names by its path or by its name in the code is there', () => {
+  const made = read('CMakeLists.txt') + read('tests/CMakeLists.txt'); // libraries, and tests that are no file
+  const code =
+    made +
+    files
+      .filter((file) => /\.([ch]|def)$/.test(file))
+      .map(read)
+      .join('\n');
+  const bare = files.map((file) => `/${file}`.replace(/(\.test)?\.[a-z]+$/, ''));
+  const there = (/** @type {string} */ name) =>
+    /^(cw|CW)_/.test(name)
+      ? new RegExp(`\\b${name.replace(/\W.*/, '')}\\b`).test(code)
+      : made.includes(name) ||
+        files.some(
+          (file) => `/${file}`.endsWith(`/${name}`) || file.includes(name.endsWith('/') ? name : `${name}/`),
+        ) ||
+        bare.some((file) => file.endsWith(`/${name}`));
+  const gone = papers.flatMap((paper) =>
+    [
+      ...read(paper).matchAll(
+        /`(cw_\w+(?:\([^`]*)?|CW_\w+(?:\([^`]*)?|[\w.-]+(?:\/[\w.-]+)+\/?|\w+\.(?:[ch]|def|sql|jsx?|mjs|sh))`/g,
+      ),
+    ]
+      .map((m) => m[1] ?? '')
+      .filter((name) => !/NNNN|NAME|^(application|build|dist|FOLDER)\//.test(name) && !there(name))
+      .map((name) => `${paper}: ${name}`),
+  );
+  assert.deepEqual(gone, []);
+});
+
 test('data from outside stand in the README beside them, which tells their licence', () => {
   for (const folder of ['tests/published/data', 'tests/published/data/flow', 'tests/published/lme4']) {
     const readme = read(`${folder}/README.md`);

@@ -49,7 +49,7 @@ int64_t cw_establish_plants(const cw_establish *e); /* of all rows: how much the
 
 /* eta of a variety this season: its mean and sd. Not for two threads at a time on one fit. */
 void cw_establish_now(cw_establish *e, size_t variety, double *mean, double *sd);
-/* The share dug of planted in a season of which nothing is known yet, and the sd of its log. */
+/* The share of what was planted that is dug, in a season that nothing is known of yet, and the sd of its log. */
 void cw_establish_another(cw_establish *e, size_t variety, double *share, double *log_sd);
 
 /* Losses that fall before the share t of the time from planting to digging, 0 .. 0.75; the whole is 1. */

@@ -29,7 +29,7 @@
  * Assumptions: the hazard is constant in time and not contagious within a lot beyond the lot effect; a check sees all
  * rot. Effects are normal.
  *
- * A stage without any row is answered by the priors and `informed` is false: to be told to whoever reads the figures.
+ * A stage without any row is answered by the priors and `informed` is false: the page must say so.
  * They say (common practice, no source): a loss of some 6 % of clumps, 4 % of divisions in ten weeks, by a factor of 4
  * either way. */
 #define CW_ROT_DEFAULT_CLUMP    0.006 /* prior median of the weekly hazard */

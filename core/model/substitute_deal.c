@@ -282,7 +282,7 @@ static void sort_limits(cw_sub_work *w)
     w->couplings = k;
 }
 
-/* Puts limits in for an order of which `sum[at]` says what its lines got together: those that are broken, and after
+/* Puts limits in for an order whose lines got `sum[at]` together: those that are broken, and after
  * some rounds all that could be, so that it does not come back for each variety in turn. */
 static cw_code couple_order(cw_sub_work *w, size_t first, size_t end, const int64_t *sum, bool *clean,
                             cw_error *err)

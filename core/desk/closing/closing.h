@@ -10,7 +10,7 @@
  * The next season's file is made from this one: varieties, prices, places, zones, people, settings and words go along, weeks
  * and days moved by whole years; what the season taught becomes history, row by row as the models take it; what was asked for
  * becomes past sales and past orders; what was planted stands in the new season's rows. Lots, orders, buyers and parcels stay
- * behind, and so does the audit, of which a new one begins; buyers go along, without orders, when the owner asks for it.
+ * behind, and so does the audit: the new file begins its own; buyers go along, without orders, when the owner asks for it.
  *
  * The old file is only read, apart from its closing mark: who, when, and the digest of what it taught. From then on it takes
  * claims, notices, refunds, holds of lots, letters on their way, forgetting and sign-ins only; an owner can reopen it on record. */

@@ -16,7 +16,7 @@ typedef enum cw_letter_cause {
     CW_LETTER_KEPT   /* less was lost in store */
 } cw_letter_cause;
 
-/* A variety of which something was said, and came. */
+/* A variety, what was said of it, and what came. */
 typedef struct cw_letter_row {
     size_t variety; /* of the snapshot of the day that came */
     double expected;

@@ -42,7 +42,7 @@ cw_code cw_field_dig(cw_nursery *n, const cw_asker *who, const cw_field_entry *e
 /* Set out in a row, for this season's digging. */
 cw_code cw_field_plant(cw_nursery *n, const cw_asker *who, const cw_field_entry *e, cw_table *out,
                        cw_error *err) CW_MUST_CHECK;
-/* A planting of which nobody had said the row. */
+/* Says the row of a planting that had none on record. */
 cw_code cw_field_name_row(cw_nursery *n, const cw_asker *who, int64_t planting, const char *row,
                           cw_table *out, cw_error *err) CW_MUST_CHECK;
 /* Whoever works a row says so, or (yes false) leaves it, so that two phones do not go to the same. */

@@ -33,7 +33,7 @@ typedef struct cw_review {
     double *sound, *variance;
     int64_t *fresh;  /* [then->lots] of those on hand, looked at within FRESH_DAYS */
     cw_day *oldest;  /* [then->lots] day since which something on hand was not looked at */
-    size_t left_out; /* lots on past days of which nobody has counted since what is left */
+    size_t left_out; /* lots on past days whose rest nobody has counted since */
     cw_held *row;
     size_t rows, room;
     cw_day days[CW_HINDSIGHT_DAYS];

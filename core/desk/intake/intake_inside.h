@@ -22,7 +22,7 @@ typedef struct cw_variety_state {
     bool stands;                   /* has a row of the offer */
     int64_t offered, sold, beyond; /* as they will be */
     int64_t was_sold, was_beyond;  /* as they are in the database */
-    bool listed;                   /* among those of which more or less will be sold: cw_codes.moved */
+    bool listed;                   /* stands in cw_codes.moved: more or less of it will be sold */
     int64_t next;                  /* of them: index + 1, 0 ends */
 } cw_variety_state;
 
@@ -116,7 +116,7 @@ typedef struct cw_intake {
     struct cw_order_desk *orders;
     struct cw_behind *behind; /* of a file of orders before which none was on record; else NULL */
     int64_t last_id; /* of the session, check, stock-take, lot, planting or walk that was entered last */
-    struct cw_touched *touched; /* plantings of which something new is said, and where (intake_field.c) */
+    struct cw_touched *touched; /* plantings that rows say something new of, and where (intake_field.c) */
     size_t touched_count, touched_room;
     cw_ship_held_place held; /* of the hold being read (intake_holds.c) */
     int64_t held_order;

@@ -219,7 +219,7 @@ static cw_code write_order(cw_intake *in, const json_t *order, cw_error *err)
     return code;
 }
 
-/* Why nothing may be sent where the order goes, "" when something may: whoever takes it can say so at once. */
+/* Why nothing may be sent where the order goes, "" when something may, so that the order's taker can say so at once. */
 static cw_code look_where(const cw_intake *in, char out[400], cw_error *err)
 {
     char rule[8], note[301];

@@ -427,7 +427,7 @@ static cw_code write_sold(cw_intake *in, cw_variety_state *v, cw_error *err)
     return CW_OK;
 }
 
-/* The next variety of which more or less is sold, taken off the list; NULL when there is none. */
+/* Takes the next variety off the list of those that more or less is sold of; NULL when there is none. */
 static cw_variety_state *next_moved(cw_codes *c)
 {
     if (c->moved == 0)

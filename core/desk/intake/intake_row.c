@@ -257,7 +257,7 @@ static cw_code read_column(cw_intake *in, cw_row *row, size_t c, const cw_field 
     return CW_OK;
 }
 
-/* A column of which nothing is said. */
+/* A column that a form left out. */
 static void read_nothing(cw_intake *in, cw_row *row, size_t c, cw_given *v)
 {
     const cw_kind_column *k = &row->kind->columns[c];

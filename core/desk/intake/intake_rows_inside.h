@@ -3,7 +3,7 @@
 #define CW_DESK_INTAKE_ROWS_INSIDE_H
 
 /* What is a row of each kind? A struct with a member for each column, made from kinds.def: cw_divisions_row has lot, divided_on, clumps ... Whoever
- * takes a row in, from a file, a form or a shop, fills one of these; whoever checks and enters it reads them by name. */
+ * takes a row in, from a file, a form or a shop, fills one of these; what checks and enters it reads them by name. */
 #include "desk/nursery/kinds.h"
 
 /* One value. Varieties and lots are indices into cw_codes, places their ids. */

@@ -237,7 +237,7 @@ cw_code cw_nursery_closed(cw_nursery *n, char out[CW_CLOSED_WORDS], cw_error *er
     return code;
 }
 
-/* A closed season takes nothing more. Looked at inside the transaction: whoever closes it holds the file then. */
+/* A closed season takes nothing more. Looked at inside the transaction, since the one who closes it holds the file then. */
 static cw_code if_open(cw_nursery *n, cw_code code, cw_error *err)
 {
     char closed[CW_CLOSED_WORDS];

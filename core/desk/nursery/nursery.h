@@ -44,7 +44,7 @@ typedef struct cw_asker {
     cw_day (*day_of)(cw_instant at); /* the day where the nursery is, as `today` is; NULL: UTC's */
     cw_progress progress;            /* may be NULL */
     void *progress_context;
-    bool program;    /* a key: no person, whatever its name */
+    bool program;    /* a key and no person, even under a person's name */
     cw_based *based; /* NULL: not said, so nothing is asked */
 } cw_asker;
 

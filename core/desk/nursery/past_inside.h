@@ -2,7 +2,7 @@
 #ifndef CW_DESK_PAST_INSIDE_H
 #define CW_DESK_PAST_INSIDE_H
 
-/* Files of past seasons beside the open one, for whoever looks into them: by season, the oldest first. */
+/* Files of past seasons beside the open one, by season, the oldest first. */
 #include "desk/nursery/nursery_inside.h"
 #include "desk/nursery/past.h"
 

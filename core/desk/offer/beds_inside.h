@@ -55,7 +55,7 @@ bool cw_beds_shows(const cw_beds *b, size_t variety);
 extern const cw_column cw_beds_columns[CW_BEDS_COLUMNS];
 void cw_beds_put(const cw_beds *b, size_t variety, cw_table *out);
 
-/* What one division planted gives next spring, in a season of which nothing is known yet. */
+/* What one division planted gives next spring, in a season that nothing is known of yet. */
 cw_code cw_beds_growth_of(cw_nursery *n, const cw_forecast *f, cw_beds_growth *out, /* [varieties] */
                           cw_error *err) CW_MUST_CHECK;
 

@@ -48,7 +48,7 @@ cw_code cw_plan_demand(cw_nursery *n, const cw_forecast *f, const cw_demand **ou
 cw_code cw_plan_demand_sold_only(cw_nursery *n, const cw_demand **out, cw_error *err) CW_MUST_CHECK;
 cw_code cw_plan_demand_if(const cw_nursery *n, const cw_sales *said, size_t count, cw_demand *out,
                           cw_error *err) CW_MUST_CHECK;
-cw_sales cw_plan_said(size_t variety, const cw_kept_said *said); /* of which the demand is said */
+cw_sales cw_plan_said(size_t variety, const cw_kept_said *said); /* where the owner said the demand */
 
 /* The same as laws, good as long; a variety of which nothing is known has an empty one (cells 0). */
 cw_code cw_plan_demand_laws(cw_nursery *n, const cw_forecast *f, const cw_distribution **out,

@@ -10,7 +10,7 @@
 /* Orders whose rest will not come: which are they, and how are they closed? The rest of a line is what it asks and is neither promised
  * nor sent; what a packer found short and nothing else was pulled for counts as not promised. */
 
-/* order,customer,week,lines,short,refund,left,what: open orders of which a line was shared out and has a rest. lines and short count
+/* order,customer,week,lines,short,refund,left,what: open orders with a line that was shared out and is short. lines and short count
  * all that closing would take off; left: divisions that have gone; what: "2 of AMB, 1 of BRI". Those of which something has gone
  * stand first, then by week. */
 cw_code cw_rest_list(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err) CW_MUST_CHECK;

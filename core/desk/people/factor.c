@@ -211,7 +211,7 @@ cw_code cw_factor_pass(cw_nursery *n, const cw_asker *who, int64_t person, const
     return code;
 }
 
-/* Makes the recovery codes, of which the file gets digests. */
+/* Makes the recovery codes; the file keeps only their digests. */
 static cw_code write_codes(cw_nursery *n, int64_t person, cw_factor_codes *out, cw_error *err)
 {
     cw_code code = CW_OK;

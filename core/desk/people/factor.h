@@ -51,7 +51,8 @@ cw_code cw_factor_turn_on(cw_nursery *n, const cw_asker *who, const char *typed,
 cw_code cw_factor_turn_off(cw_nursery *n, const cw_asker *who, const char *typed,
                            cw_error *err) CW_MUST_CHECK;
 
-/* For the owner, of whoever lost the telephone, who is signed out everywhere (it may be signed in). CW_CONFLICT if none is on. */
+/* The owner turns off the factor of somebody who lost the telephone. They are signed out everywhere, since the telephone may be
+ * signed in. CW_CONFLICT if none is on. */
 cw_code cw_factor_clear(cw_nursery *n, const cw_asker *who, const char *name, cw_error *err) CW_MUST_CHECK;
 
 #endif

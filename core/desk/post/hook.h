@@ -35,7 +35,8 @@ cw_code cw_hook_test(cw_nursery *n, const cw_asker *who, cw_error *err) CW_MUST_
 /* The office's. Going on, what waits is due at once. */
 cw_code cw_hook_stop(cw_nursery *n, const cw_asker *who, bool stopped, cw_error *err) CW_MUST_CHECK;
 
-/* For whoever carries (server/post): what is to be told, as a reader finds it. Zeroed before the first look, and kept for the next. */
+/* For the thread that carries it (server/http/poster.c): what is to be told, as a reader finds it. Zeroed before the first look, and
+ * kept for the next. */
 typedef struct cw_hook_look {
     bool due; /* something waits, or has changed */
     size_t count;

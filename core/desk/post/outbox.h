@@ -55,7 +55,7 @@ extern const cw_shape cw_post_list_shape;
 cw_code cw_post_list(cw_nursery *n, const cw_asker *who, const char *state, cw_table *out,
                      cw_error *err) CW_MUST_CHECK;
 
-/* For whoever carries (server/post): */
+/* For the thread that carries letters (server/http/poster.c): */
 typedef struct cw_post_letter {
     int64_t id; /* 0: nothing is to be carried now */
     char from[256], to[256];

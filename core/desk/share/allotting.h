@@ -144,7 +144,7 @@ cw_code cw_allotting_hit(cw_nursery *n, const cw_asker *who, const cw_allotting_
                          cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_allotting_hit_shape;
 
-/* Varieties of which not everything asked can be given, most harm first: variety,name,supply,asked,firm,short,lines,
+/* Varieties that are short of what is asked, most harm first: variety,name,supply,asked,firm,short,lines,
  * orders,harm. harm = the money of the shorts at the prices paid (mean over what is still wanted). */
 cw_code cw_allotting_short(cw_nursery *n, const cw_asker *who, const cw_allotting_basis *basis, cw_table *out,
                            cw_error *err) CW_MUST_CHECK;

@@ -65,7 +65,7 @@ cw_code cw_substituting_forbid(const cw_substituting *s, const char *order, int 
                                cw_substituting_totals *change, char sentence[CW_SUBSTITUTING_SENTENCE],
                                cw_error *err) CW_MUST_CHECK;
 
-/* The office does not want a line to get this variety, whatever the buyer allows; and allows it again. Both with a reason, as
+/* The office forbids a line this variety, even where the buyer allows it; and allows it again. Both with a reason, as
  * an event of the order. What is forbidden is left out of every later plan. */
 cw_code cw_substituting_ban(cw_nursery *n, const cw_asker *who, const char *order, int line,
                             const char *variety, const char *why, cw_error *err) CW_MUST_CHECK;

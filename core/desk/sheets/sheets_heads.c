@@ -35,7 +35,7 @@ bool cw_fit_counts(const cw_fitting *f, cw_field cell, cw_stands holds)
     return cell.n > 0 && !cw_cell_nothing(cell, holds) && (sold || !nought);
 }
 
-/* A word for a column of ours, of whatever kind: "Year", "Weight". */
+/* A word that columns of several kinds go by: "Year", "Weight". */
 static bool is_word(const cw_fit_column *c)
 {
     cw_how how;

@@ -100,7 +100,7 @@ cw_code cw_packing_list(cw_nursery *n, const cw_asker *who, int64_t wave, const 
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
-/* What keeps a parcel from being closed or from leaving, whatever is in it. */
+/* Why a parcel may not be closed or leave: reasons that do not depend on what is in it. */
 static cw_code may_leave(cw_nursery *n, const cw_parcel_row *p, cw_week now, cw_error *err)
 {
     bool frost = false;
@@ -221,7 +221,7 @@ static cw_code check_count(const char *orders, int64_t taken, const cw_packing_c
                        c->count < taken ? "missing" : "too many");
 }
 
-/* May this one of those in the slot be closed, whatever was counted? */
+/* May this parcel of the slot be closed? What was counted is looked at after. */
 static cw_code may_pack(cw_nursery *n, const cw_asker *who, int64_t parcel, cw_parcel_row *p, cw_error *err)
 {
     cw_week now = cw_week_of(who->today);
