@@ -202,57 +202,66 @@ static long run_all(damage *d, const char *what)
     return faults;
 }
 
-static void damage_make(damage *d, test_nursery *t)
+/* One file for all tests: each begins with what it was. */
+static test_nursery nursery;
+static damage damaged;
+
+static int damage_make(void **state)
 {
+    damage *d = &damaged;
+    (void)state;
     (void)no_desk_function_is_missing; /* test_allocation sees to that */
     failing_pause();
-    full_make(t);
-    cw_nursery_close(t->n);
-    t->n = NULL;
-    *d = (damage){ 0 };
-    snprintf(d->path, sizeof d->path, "%s", t->path);
-    snprintf(d->at_path, sizeof d->at_path, "%s.at", t->path);
-    d->original = test_original_read(t->path);
+    full_make(&nursery);
+    cw_nursery_close(nursery.n);
+    nursery.n = NULL;
+    snprintf(d->path, sizeof d->path, "%s", nursery.path);
+    snprintf(d->at_path, sizeof d->at_path, "%s.at", nursery.path);
+    d->original = test_original_read(d->path);
     d->at = shared(d->at_path);
-    test_original_put(&d->original, d->path);
-    assert_int_equal(run_all(d, "the file as it is"), 0);
-    test_original_put(&d->original, d->path); /* what was called has written, and the file may have grown */
+    return run_all(d, "the file as it is") != 0;
 }
 
-static void damage_free(damage *d, test_nursery *t)
+static int damage_free(void **state)
 {
-    munmap(d->at, sizeof *d->at);
-    free(d->leaves);
-    free(d->original.bytes);
-    test_nursery_free(t);
+    (void)state;
+    munmap(damaged.at, sizeof *damaged.at);
+    free(damaged.leaves);
+    free(damaged.original.bytes);
+    test_nursery_free(&nursery);
+    return 0;
+}
+
+/* What was called has written, and the file may have grown. */
+static damage *as_it_was(void)
+{
+    test_original_put(&damaged.original, damaged.path);
+    return &damaged;
 }
 
 static void pages_are_swapped_between_tables(void **state)
 {
     const char *asked = getenv("CW_PAGE_SWAPS");
     long swaps = asked ? strtol(asked, NULL, 10) : 2 * FEW, faults = 0, done = 0;
-    test_nursery t;
-    damage d;
+    damage *d = as_it_was();
     cw_rng rng;
     (void)state;
-    damage_make(&d, &t);
-    find_leaves(&d);
-    print_message("%zu leaves\n", d.count);
+    find_leaves(d);
+    print_message("%zu leaves\n", d->count);
     cw_rng_init(&rng, test_seed(), 1);
     while (done < swaps) {
-        const leaf *a = &d.leaves[cw_rng_below(&rng, (uint32_t)d.count)],
-                   *b = &d.leaves[cw_rng_below(&rng, (uint32_t)d.count)];
+        const leaf *a = &d->leaves[cw_rng_below(&rng, (uint32_t)d->count)],
+                   *b = &d->leaves[cw_rng_below(&rng, (uint32_t)d->count)];
         char what[200];
         if (a->kind != b->kind || strcmp(a->tree, b->tree) == 0)
             continue;
         snprintf(what, sizeof what, "swap %ld: %s (page %lld) and %s (page %lld)", done, a->tree,
                  (long long)a->page, b->tree, (long long)b->page);
-        swap_pages(&d, a, b);
-        faults += run_all(&d, what);
+        swap_pages(d, a, b);
+        faults += run_all(d, what);
         done++;
     }
     print_message("%ld swaps, %ld faults\n", done, faults);
-    damage_free(&d, &t);
     assert_int_equal(faults, 0);
 }
 
@@ -325,26 +334,23 @@ static void try_columns(const trial *r)
     bool all = only || (asked && strcmp(asked, "all") == 0);
     long most = asked && !all ? strtol(asked, NULL, 10) : FEW, faults = 0, done = 0;
     size_t count = 0;
-    test_nursery t;
-    damage d;
+    damage *d = as_it_was();
     cw_rng rng;
-    damage_make(&d, &t);
-    char(*names)[128] = columns_where(&d, r->where, &count);
+    char(*names)[128] = columns_where(d, r->where, &count);
     print_message("%zu columns\n", count);
     cw_rng_init(&rng, test_seed(), r->stream);
     for (size_t c = 0; all && c < count; c++)
         for (size_t w = 0; w < r->ways; w++)
             if (only == NULL || strcmp(only, names[c]) == 0) {
-                faults += r->one(&d, names[c], w);
+                faults += r->one(d, names[c], w);
                 done++;
             }
     for (; !all && done < most; done++) {
         const char *name = names[cw_rng_below(&rng, (uint32_t)count)];
-        faults += r->one(&d, name, cw_rng_below(&rng, (uint32_t)r->ways));
+        faults += r->one(d, name, cw_rng_below(&rng, (uint32_t)r->ways));
     }
     print_message("%ld %s, %ld faults\n", done, r->what, faults);
     free(names);
-    damage_free(&d, &t);
     assert_int_equal(faults, 0);
 }
 
@@ -385,5 +391,5 @@ int main(int argc, char **argv)
     if (argc == 3)
         return run_calls(argv[1], strtol(argv[2], NULL, 10));
     failing_install();
-    return cmocka_run_group_tests(tests, NULL, NULL);
+    return cmocka_run_group_tests(tests, damage_make, damage_free);
 }
