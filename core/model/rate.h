@@ -39,7 +39,7 @@
 #define CW_RATE_ORDER                                                                                        \
     1 /* the latent's tilt: log rate at u is higher by this times 1 - 2u than that of the lot */
 #define CW_RATE_FIRST       2 /* and this: what a variety of which all is cut has over one that is whole */
-#define CW_RATE_FIRST_SCALE 0.04
+#define CW_RATE_FIRST_SCALE 0.05
 #define CW_RATE_FIRST_UNIT                                                                                   \
     0.1 /* the tilt is for a tenth: what is left open of it moves all that is whole, so it never counts as sharp (mixed_points.c) */
 #define CW_RATE_CERTAIN 6.0
