@@ -70,6 +70,9 @@ static cw_code open_all(cw_fleet *f, cw_error *err)
     sigprocmask(SIG_BLOCK, &set, NULL);
     f->signals = signalfd(-1, &set, SFD_CLOEXEC | SFD_NONBLOCK);
     f->poll = epoll_create1(EPOLL_CLOEXEC);
+    f->turns = cw_turns_share();
+    if (f->turns == NULL)
+        return cw_error_memory(err);
     if (f->signals < 0 || f->poll < 0 || !watch(f, f->signals, &f->signals) || !watch(f, f->at.fd, &f->at))
         return cw_error_set(err, CW_MACHINE, "the fleet cannot start: %s", strerror(errno));
     return CW_OK;

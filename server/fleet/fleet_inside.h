@@ -6,6 +6,7 @@
 #include "fleet/fleet.h"
 #include "fleet/called.h"
 #include "http/listen.h"
+#include "http/turns.h"
 
 #include <sys/stat.h>
 #include <sys/types.h>
@@ -41,6 +42,7 @@ typedef struct cw_fleet {
     const cw_serve *how;
     cw_listen at;
     int poll, signals;
+    cw_turns *turns; /* at what costs much memory, of all nurseries together */
     unsigned char proxy[16];
     cw_fleet_one member[CW_FLEET_MOST];
     size_t members;

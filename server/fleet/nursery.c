@@ -77,6 +77,7 @@ cw_code cw_fleet_nursery(const cw_fleet *f, const cw_fleet_one *m, cw_error *err
     how.pasts = past_seasons(folder, paths, past);
     how.fleet_name = m->host;
     how.handed = m->line;
+    how.turns = f->turns;
     how.say = say;
     cw_code code = run(&how, m, err);
     if (code != CW_OK) {

@@ -10,6 +10,7 @@
 #include "desk/nursery/past.h"
 #include "desk/orders/forgetting.h"
 #include "http/http_inside.h"
+#include "http/turns.h"
 
 #include "base/banned.h"
 
@@ -120,11 +121,25 @@ static cw_code make_etag(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+static bool still_wanted(void *self)
+{
+    cw_request *q = self;
+    return cw_clock_ticks() <= q->give_up && cw_heed(q);
+}
+
+/* In a fleet the memory of all hashes together is bounded, too; without a turn the request is told what `still_wanted` said. */
+static int take_turn(const cw_jobs *j, cw_request *q)
+{
+    cw_turns *turns = j->server->how.turns;
+    return turns && q->route->access == CW_ROUTE_SLOW ? cw_turns_take(turns, still_wanted, q) : -1;
+}
+
 static void read_one(cw_jobs *j, cw_request *q, cw_nursery *n)
 {
     cw_error err = CW_ERROR_NONE;
     bool tagged = q->route->access == CW_ROUTE_TAGGED || q->route->access == CW_ROUTE_KEPT, again = false;
     cw_heed_begin(q);
+    int turn = take_turn(j, q);
     cw_nursery_heed(n, cw_heed_within(q));
     if (cw_clock_ticks() > q->give_up) {
         busy(q);
@@ -144,6 +159,7 @@ static void read_one(cw_jobs *j, cw_request *q, cw_nursery *n)
         cw_refiner_look(j->server, n);
     }
     cw_nursery_heed(n, (cw_go_on){ 0 });
+    cw_turns_give(j->server->how.turns, turn);
     if (q->for_kept) {
         cw_kept_made(j->server, q);
     } else if (q->then) {

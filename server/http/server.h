@@ -39,6 +39,7 @@ typedef struct cw_serve {
     /* in a fleet: the only Host it goes by, and connections come over `handed`; else NULL */
     const char *fleet_name;
     int handed;
+    struct cw_turns *turns; /* of the fleet at what costs much memory (http/turns.h); NULL: none are shared */
     void (*say)(const char *line); /* told what an operator should know; no personal data; may be NULL */
 } cw_serve;
 

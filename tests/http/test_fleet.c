@@ -4,6 +4,9 @@
 #include "fleet.h"
 #include "serving.h"
 
+#include <math.h>
+#include <poll.h>
+
 static void test_apart(void **state)
 {
     fleet f;
@@ -143,6 +146,104 @@ static void test_limits_are_each_ones(void **state)
     becomes(&f, DALE, 200);
     for (int i = 100; i < 120; i++)
         close(silent[i]);
+    assert_int_equal(stop(&f), 0);
+    clear(&f);
+}
+
+/* What the parent waits for: "tfd:" lines of its epoll set, as the system tells them. */
+static int watched(const fleet *f)
+{
+    char path[64], to[100], line[256];
+    int n = 0;
+    for (int fd = 3; fd < 40; fd++) {
+        snprintf(path, sizeof path, "/proc/%d/fd/%d", (int)f->pid, fd);
+        ssize_t length = readlink(path, to, sizeof to - 1);
+        to[length > 0 ? length : 0] = '\0';
+        if (strstr(to, "[eventpoll]") == NULL)
+            continue;
+        snprintf(path, sizeof path, "/proc/%d/fdinfo/%d", (int)f->pid, fd);
+        FILE *in = fopen(path, "re");
+        assert_non_null(in);
+        while (fgets(line, sizeof line, in))
+            n += strncmp(line, "tfd:", 4) == 0;
+        fclose(in);
+    }
+    return n;
+}
+
+/* A connection that was handed over is its nursery's: closing it here would leave it in the parent's set, with memory that is freed. */
+static void test_handed_over_is_let_go(void **state)
+{
+    fleet f;
+    int fd[20];
+    (void)state;
+    make(&f);
+    start(&f, NULL, NULL, NULL, NULL);
+    becomes(&f, HILL, 200);
+    becomes(&f, DALE, 200);
+    int before = watched(&f), now = 0;
+    assert_true(before >= 4); /* signals, the address, two nurseries */
+    for (int i = 0; i < 20; i++) {
+        fd[i] = wire_open(f.port);
+        assert_true(fd[i] >= 0);
+        wire_reply r = ask_on(fd[i], i % 2 ? HILL : DALE, "GET", "/api/session", NULL, NULL);
+        assert_int_equal(r.status, 200);
+        wire_free(&r);
+    }
+    /* One more at most: the line of the nursery without an account, which is tried again. */
+    for (long until = now_ms() + 10000; (now = watched(&f)) > before + 1 && now_ms() < until;)
+        usleep(10000);
+    assert_true(now <= before + 1);
+    for (int i = 0; i < 20; i++)
+        close(fd[i]);
+    assert_int_equal(stop(&f), 0);
+    clear(&f);
+}
+
+/* Sixteen sign in at once at eight nurseries: a hash takes 64 MB, and four at once is what a fleet spends on that. */
+static void test_hashing_is_bounded_for_all(void **state)
+{
+    enum { NURSERIES = 8, EACH = 2, ALL = NURSERIES * EACH };
+    fleet f;
+    int fd[ALL], answered = 0;
+    char host[40], body[200], bytes[600];
+    (void)state;
+    make(&f);
+    for (int i = 0; i < NURSERIES; i++) {
+        snprintf(host, sizeof host, "n%d.example.org", i);
+        put(&f, host);
+    }
+    start(&f, NULL, NULL, NULL, NULL);
+    snprintf(body, sizeof body, "{\"name\":\"anna\",\"password\":\"%s\"}", OWNER_PASSWORD);
+    for (int i = 0; i < ALL; i++) {
+        snprintf(host, sizeof host, "n%d.example.org", i % NURSERIES);
+        becomes(&f, host, 200);
+    }
+    double before = memory(&f), most = 0;
+    for (int i = 0; i < ALL; i++) {
+        snprintf(host, sizeof host, "n%d.example.org", i % NURSERIES);
+        snprintf(bytes, sizeof bytes,
+                 "POST /api/session HTTP/1.1\r\nHost: %s\r\nContent-Type: application/json\r\n"
+                 "Content-Length: %zu\r\n\r\n%s",
+                 host, strlen(body), body);
+        fd[i] = wire_open(f.port);
+        assert_true(fd[i] >= 0 && wire_send(fd[i], bytes, strlen(bytes)));
+    }
+    for (long until = now_ms() + 60000; answered < ALL && now_ms() < until;) {
+        struct pollfd p[ALL];
+        for (int i = 0; i < ALL; i++)
+            p[i] = (struct pollfd){ .fd = fd[i], .events = POLLIN };
+        answered = poll(p, ALL, 0);
+        most = fmax(most, memory(&f) - before);
+    }
+    for (int i = 0; i < ALL; i++) {
+        wire_reply r = wire_read(fd[i]);
+        assert_int_equal(r.status, 200);
+        wire_free(&r);
+        close(fd[i]);
+    }
+    print_message("fleet: %d sign in at once, %.0f MB more at most\n", ALL, most);
+    assert_true(most > 0 && most < 4 * 64 + 80);
     assert_int_equal(stop(&f), 0);
     clear(&f);
 }
@@ -373,6 +474,8 @@ int main(int argc, char **argv)
         cmocka_unit_test(test_apart),
         cmocka_unit_test(test_hostile_names),
         cmocka_unit_test(test_limits_are_each_ones),
+        cmocka_unit_test(test_handed_over_is_let_go),
+        cmocka_unit_test(test_hashing_is_bounded_for_all),
         cmocka_unit_test(test_faults_stay_apart),
         cmocka_unit_test(test_pause_and_new_ones),
         cmocka_unit_test(test_behind_a_proxy),
