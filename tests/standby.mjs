@@ -45,6 +45,7 @@ async function start(/** @type {string} */ file, /** @type {string | null} */ st
   };
   const machine = { child, said: '', end };
   process.once('exit', end);
+  child.once('exit', () => process.off('exit', end));
   child.stderr.on('data', (text) => (machine.said += text));
   for (let waited = 0; !machine.said.includes('Ctrl-C stops it') || (store && !fs.existsSync(store)); waited += 50) {
     if (waited > 60000 || child.exitCode !== null) throw new Error(`the machine did not start: ${machine.said}`);
@@ -58,8 +59,9 @@ function restore(/** @type {string} */ store, /** @type {string} */ file) {
   if (back.status !== 0) throw new Error(`nothing came back: ${back.stdout}${back.stderr}`);
 }
 
-/** Four shops that send orders to a server for so long: each order that was acknowledged, and when. */
-async function sell(/** @type {number} */ port, /** @type {number} */ ms) {
+/** Four shops that send orders to a server for so long, as fast as they are answered or so many a second in all: each order that was
+ * acknowledged, when, and how long that took. */
+async function sell(/** @type {number} */ port, /** @type {number} */ ms, rate = Infinity) {
   const send = (/** @type {string} */ target, /** @type {unknown} */ body) =>
     fetch(`http://127.0.0.1:${port}${target}`, {
       method: 'POST',
@@ -68,17 +70,21 @@ async function sell(/** @type {number} */ port, /** @type {number} */ ms) {
     });
   const granted = await send('/api/oversell', { variety: 'AMB', quantity: 100000, why: 'to be tried' });
   if (granted.status >= 300) throw new Error(`${granted.status} ${await granted.text()}`);
-  const told = /** @type {[string, number][]} */ ([]);
+  const told = /** @type {[string, number, number][]} */ ([]);
   const first = series++;
-  const until = performance.now() + ms;
+  const began = performance.now();
+  const until = began + ms;
   const shop = async (/** @type {number} */ k) => {
     for (let i = 0; performance.now() < until; i++) {
       const order = `N${first}-${k}-${i}`;
+      const due = began + ((4 * i + k) * 1000) / rate; // what is late is sent at once, and its wait counts
+      if (due > performance.now()) await new Promise((r) => setTimeout(r, due - performance.now()));
+      const asked = rate === Infinity ? performance.now() : due;
       const lines = [{ line: 1, variety: 'AMB', quantity: 1, unit_price: '6.50', consent: 'same' }];
       const buyer = { customer: 'Mo', email: 'mo@example.org', postcode: '1', country: 'US' };
       const r = await send('/api/orders', { order, channel: 'web', ...buyer, lines });
       if (r.status !== 201) throw new Error(`${r.status} ${await r.text()}`);
-      told.push([order, performance.now()]);
+      told.push([order, performance.now(), performance.now() - asked]);
     }
   };
   await Promise.all([0, 1, 2, 3].map(shop));
@@ -165,25 +171,70 @@ async function fence() {
   console.log('standby: a restored copy fences off the former file and a second copy');
 }
 
-/** Orders a second with a copy and without, in turn. */
+/** Milliseconds of processor time that a machine's processes of this name have taken. */
+function processor(/** @type {number} */ group, /** @type {string} */ name) {
+  const said = execFileSync('ps', ['-eo', 'pgid=,pid=,comm='], { encoding: 'utf8' });
+  const pids = said
+    .split('\n')
+    .map((l) => l.trim().split(/\s+/))
+    .filter(([g, , comm]) => Number(g) === group && comm === name);
+  return pids.reduce((sum, [, pid]) => {
+    const fields = fs.readFileSync(`/proc/${pid}/stat`, 'utf8').split(') ')[1].split(' ');
+    return sum + 10 * (Number(fields[11]) + Number(fields[12])); // ticks of 10 ms
+  }, 0);
+}
+
+const middle = (/** @type {number[]} */ of, at = 0.5) => [...of].sort((a, b) => a - b)[Math.floor(of.length * at)];
+
+/** One nursery sells for so long, with a copy or without: orders a second, waits, and processor time for a thousand orders. */
+async function sold(/** @type {number} */ n, /** @type {boolean} */ copied, /** @type {number} */ rate) {
+  const port = 21000 + ((process.pid + n) % 20000);
+  const ms = 4000;
+  nursery(at(n, 'db'), at(n, 'files'));
+  const machine = await start(at(n, 'db'), copied ? at(n, 'store') : null, port);
+  const group = /** @type {number} */ (machine.child.pid);
+  await sell(port, 500, rate);
+  const before = ['clumpwise', 'litestream'].map((name) => processor(group, name));
+  const told = await sell(port, ms, rate);
+  const took = ['clumpwise', 'litestream'].map((name, i) => processor(group, name) - before[i]);
+  machine.end();
+  await new Promise((r) => machine.child.on('exit', r));
+  const waits = told.map(([, , wait]) => wait);
+  return {
+    rate: (told.length * 1000) / ms,
+    wait: middle(waits),
+    slow: middle(waits, 0.95),
+    program: (took[0] * 1000) / told.length,
+    engine: (took[1] * 1000) / told.length,
+  };
+}
+
+/** What copying costs, in turn with a copy and without: at most orders a second, where shops, program and engine share the
+ * processors; and at half of what the machine can do without a copy, which is still far beyond a nursery. */
 async function cost() {
-  const rates = /** @type {{plain: number[], copied: number[]}} */ ({ plain: [], copied: [] });
-  for (let n = 0; n < 2 * Number(times); n++) {
-    const port = 21000 + ((process.pid + n) % 20000);
-    nursery(at(n, 'db'), at(n, 'files'));
-    const machine = await start(at(n, 'db'), n % 2 ? at(n, 'store') : null, port);
-    await sell(port, 500);
-    const ms = 4000;
-    const told = await sell(port, ms);
-    rates[n % 2 ? 'copied' : 'plain'].push((told.length * 1000) / ms);
-    machine.end();
-    await new Promise((r) => machine.child.on('exit', r));
-  }
+  const said = (/** @type {string} */ name, /** @type {any[]} */ of) => {
+    const m = (/** @type {string} */ key) => middle(of.map((one) => one[key]));
+    console.log(
+      `standby_${name} ${m('rate').toFixed(0)} orders/s, answered in ${m('wait').toFixed(2)} ms (95 %: ${m('slow').toFixed(2)}), ` +
+        `program ${m('program').toFixed(0)} and engine ${m('engine').toFixed(0)} ms of processor for 1000 orders`,
+    );
+    return m('rate');
+  };
+  let n = 0;
+  const both = async (/** @type {string} */ name, /** @type {number} */ rate) => {
+    const of = /** @type {{plain: any[], copied: any[]}} */ ({ plain: [], copied: [] });
+    for (let i = 0; i < Number(times); i++) {
+      of.plain.push(await sold(n++, false, rate));
+      of.copied.push(await sold(n++, true, rate));
+    }
+    const plain = said(`plain${name}`, of.plain);
+    const copied = said(`copied${name}`, of.copied);
+    console.log(`standby_ratio${name} ${(copied / plain).toFixed(3)} of 1, median of ${times} each`);
+    return plain;
+  };
+  const most = await both('', Infinity);
+  await both('_at_half', most / 2);
   fs.rmSync(work, { recursive: true, force: true });
-  const middle = (/** @type {number[]} */ of) => of.sort((a, b) => a - b)[Math.floor(of.length / 2)];
-  const [plain, copied] = [middle(rates.plain), middle(rates.copied)];
-  console.log(`standby_plain ${plain.toFixed(0)} orders/s\nstandby_copied ${copied.toFixed(0)} orders/s`);
-  console.log(`standby_ratio ${(copied / plain).toFixed(3)} of 1, median of ${times} each`);
 }
 
 if (what === 'cost') {
