@@ -129,6 +129,11 @@ const char *cw_writer_since(const cw_writer *w, cw_writer_mark m, size_t *n);
 void cw_write_cells(cw_writer *w, const char *bytes, size_t n, size_t cells);
 cw_code cw_writer_check(cw_writer *w, cw_error *err) CW_MUST_CHECK;
 cw_code cw_writer_end(cw_writer *w, cw_error *err) CW_MUST_CHECK;
+/* The rows of one table by several writers, as by threads, whose bytes are put one behind another: between begin and end of a writer
+ * that writes none itself. `first`: no row comes before these. */
+cw_code cw_writer_begin_part(cw_writer *w, const cw_column *columns, size_t width, bool first,
+                             cw_error *err) CW_MUST_CHECK;
+cw_code cw_writer_end_part(cw_writer *w, cw_error *err) CW_MUST_CHECK;
 void cw_writer_free(cw_writer *w);
 
 /* The rows of a table, as often as there are more (of tables with the same columns). The first begins. */

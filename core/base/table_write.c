@@ -120,6 +120,14 @@ cw_code cw_writer_begin(cw_writer *w, const cw_column *columns, size_t width, cw
     return code;
 }
 
+cw_code cw_writer_begin_part(cw_writer *w, const cw_column *columns, size_t width, bool first, cw_error *err)
+{
+    w->columns = columns;
+    w->width = width;
+    w->rows = !first; /* one before it is as good as many */
+    return prefixes_make(w, err);
+}
+
 /* Begins a cell: what stands before it, and room for one that is no text. */
 static inline void cell_begin(cw_writer *w, cw_type type)
 {
@@ -329,6 +337,13 @@ cw_code cw_writer_end(cw_writer *w, cw_error *err)
     make_room(w, 2);
     if (w->format == CW_AS_JSON)
         put(w, "\n]", 2);
+    hand_on(w);
+    return cw_writer_check(w, err);
+}
+
+cw_code cw_writer_end_part(cw_writer *w, cw_error *err)
+{
+    assert(w->at == 0);
     hand_on(w);
     return cw_writer_check(w, err);
 }

@@ -52,7 +52,7 @@ static cw_code show(cw_call *call, const cw_allotting *a, cw_error *err)
     size_t enough = 0;
     cw_table t = { 0 };
     if (call->show != CW_SHOW_PEOPLE)
-        return cw_allotting_write(a, call->show == CW_SHOW_JSON, cw_call_output(call), err);
+        return cw_allotting_write(a, call->show == CW_SHOW_JSON, 0, cw_call_output(call), err);
     cw_code code = cw_call_given(call, "--variety") ? cw_allotting_variety_lines(a, &t, err)
                                                     : cw_allotting_totals(a, true, &t, &enough, err);
     code = cw_call_show_take(call, code, &t, err);

@@ -353,7 +353,7 @@ static void pieces_make_the_whole(void **state)
             break;
     }
     assert_int_equal(rows, 3 * rules());
-    cw_check_ok(cw_allotting_write(a, true, cw_sink_text(&json), &err), &err);
+    cw_check_ok(cw_allotting_write(a, true, 0, cw_sink_text(&json), &err), &err);
     json_t *parsed = json_loads(json.data, 0, NULL);
     assert_non_null(parsed);
     assert_int_equal(json_array_size(parsed), 3 * rules());

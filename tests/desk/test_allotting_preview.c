@@ -14,7 +14,7 @@ static void the_whole_preview(test_nursery *t, char digest[65], cw_text *csv)
     cw_allotting_ask ask = { 0 };
     cw_check_ok(cw_allotting_preview(t->n, &t->who, &ask, &a, &err), &err);
     cw_copy(digest, 65, cw_allotting_digest(a));
-    cw_check_ok(cw_allotting_write(a, false, cw_sink_text(csv), &err), &err);
+    cw_check_ok(cw_allotting_write(a, false, 0, cw_sink_text(csv), &err), &err);
     cw_allotting_free(a);
 }
 
@@ -53,6 +53,51 @@ static void the_same_inputs_give_the_same_bytes(void **state)
     cw_text_free(&csv3);
     test_nursery_free(&a);
     test_nursery_free(&b);
+}
+
+/* Parts of the lines are written side by side. Their bytes are those of the table of all lines, which is written by itself. */
+static void the_parts_of_a_preview_make_the_whole(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_allotting *a = NULL;
+    cw_allotting_ask ask = { 0 };
+    cw_table whole = { 0 };
+    size_t at = 0;
+    cw_text csv = CW_TEXT(1 << 20);
+    (void)state;
+    test_nursery_make(&t);
+    load_text(&t, "varieties.csv", varieties);
+    load_text(&t, "lots.csv", lots);
+    cw_text_add(&csv, "order,received_at,line,variety,quantity,unit_price,tier,customer,all_or_none\n");
+    for (int o = 0; o < 2600; o++) /* two parts of 1,024 lines and a piece of a third */
+        cw_text_addf(&csv, "%d,2032-01-05T%02d:%02d:00Z,1,%s,%d,6.50,retail,Ada,%d\n", 1000 + o, o / 60 % 24,
+                     o % 60, o % 3 ? "AMB" : "BRI", 1 + o % 4, o % 5 == 0);
+    load_text(&t, "orders.csv", csv.data);
+    count_lot(&t, "L1", "2032-01-20", 3000);
+    cw_check_ok(cw_allotting_preview(t.n, &t.who, &ask, &a, &err), &err);
+    cw_check_ok(cw_allotting_lines(a, &at, SIZE_MAX, &whole, &err), &err);
+    assert_int_equal(cw_table_rows(&whole), 2600 * rules());
+    for (int json = 0; json < 2; json++) {
+        cw_text as_table = CW_TEXT(32 << 20);
+        cw_check_ok(json ? cw_table_json(&whole, cw_sink_text(&as_table), &err)
+                         : cw_table_csv(&whole, cw_sink_text(&as_table), &err),
+                    &err);
+        if (json)
+            cw_text_addc(&as_table, '\n');
+        for (unsigned threads = 1; threads <= 3; threads++) {
+            cw_text parts = CW_TEXT(32 << 20);
+            cw_check_ok(cw_allotting_write(a, json, threads, cw_sink_text(&parts), &err), &err);
+            assert_int_equal(parts.length, as_table.length);
+            assert_memory_equal(parts.data, as_table.data, parts.length);
+            cw_text_free(&parts);
+        }
+        cw_text_free(&as_table);
+    }
+    cw_table_free(&whole);
+    cw_allotting_free(a);
+    cw_text_free(&csv);
+    test_nursery_free(&t);
 }
 
 /* Whatever a preview rests on is in its digest; in each row one thing is other than in the first, and what is free is the
@@ -286,6 +331,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(why_is_kept_as_it_was),
         cmocka_unit_test(the_same_inputs_give_the_same_bytes),
+        cmocka_unit_test(the_parts_of_a_preview_make_the_whole),
         cmocka_unit_test(whatever_a_preview_rests_on_changes_its_digest),
         cmocka_unit_test(an_old_preview_cannot_be_made_firm),
         cmocka_unit_test(what_changed_since_a_preview),

@@ -57,7 +57,7 @@ static cw_code preview_of_all(work *w, cw_error *err)
     if (code == CW_OK)
         code = CALL(cw_allotting_changes(a, &before, 1, &changes, &same, err));
     if (code == CW_OK)
-        code = CALL(cw_allotting_write(a, true, cw_sink_text(&csv), err));
+        code = CALL(cw_allotting_write(a, true, 0, cw_sink_text(&csv), err));
     if (code == CW_OK) {
         assert_false(csv.failed);
         cw_text_addf(&w->answer, "%s %s", cw_allotting_digest(a), csv.data);

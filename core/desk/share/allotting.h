@@ -78,7 +78,8 @@ cw_code cw_allotting_below_minimum(cw_nursery *n, const cw_allotting *a, cw_tabl
 extern const cw_shape cw_allotting_below_minimum_shape;
 
 /* All lines of the preview as CSV or as a JSON array, written piece by piece. */
-cw_code cw_allotting_write(const cw_allotting *a, bool json, cw_sink to, cw_error *err) CW_MUST_CHECK;
+cw_code cw_allotting_write(const cw_allotting *a, bool json, unsigned threads, cw_sink to,
+                           cw_error *err) CW_MUST_CHECK;
 
 /* What changed since an earlier preview (of the same request): lines that would now end with more, with less, that are new
  * in it, or that ask no more. `before` are the earlier preview's lines, in any order; rules that are not in both are left

@@ -3,14 +3,18 @@
 
 #include "base/json.h"
 #include "base/limits.h"
+#include "base/parallel.h"
 #include "store/orders.h"
 #include <stdlib.h>
 #include <string.h>
 
 #include "base/banned.h"
 
-#define ASK_EVERY 512 /* rows: whether the writer can still be written to */
-#define AHEAD     12  /* rows whose lines are fetched while others are written */
+#define ASK_EVERY  512 /* rows: whether the answer is still wanted */
+#define AHEAD      12  /* rows whose lines are fetched while others are written */
+#define PART_LINES 1024
+#define PARTS      16     /* written side by side, then handed on */
+#define ROW_BYTES  0x1000 /* no row has so many */
 
 typedef struct turn {
     uint8_t tier;
@@ -169,12 +173,31 @@ cw_code cw_allotting_variety_lines(const cw_allotting *a, cw_table *out, cw_erro
     return cw_allotting_lines(a, &at, SIZE_MAX, out, err);
 }
 
-/* A million lines: nothing is kept of what was written. */
-static cw_code write_lines(const cw_allotting *a, cw_writer *w, cw_error *err)
+/* So many lines of the queues, under each rule, as bytes. */
+typedef struct part {
+    size_t from, to;
+    cw_text bytes;
+    cw_error err;
+    cw_code code;
+} part;
+
+typedef struct part_group {
+    const cw_allotting *a;
+    bool json;
+    part part[PARTS];
+} part_group;
+
+static void write_part(void *context, unsigned worker, size_t i)
 {
+    part_group *all = context;
+    const cw_allotting *a = all->a;
+    part *p = &all->part[i];
     char sentence[CW_SHARE_SENTENCE];
-    cw_code code = cw_allotting_serve(a, err);
-    for (size_t k = 0; code == CW_OK && k < a->served; k++) {
+    cw_writer w = cw_writer_new(all->json ? CW_AS_JSON : CW_AS_CSV, cw_sink_text(&p->bytes));
+    (void)worker;
+    p->err = (cw_error)CW_ERROR_NONE;
+    p->code = cw_writer_begin_part(&w, line_columns, LINE_COLUMNS, p->from == 0, &p->err);
+    for (size_t k = p->from; k < p->to && p->code == CW_OK; k++) {
         if (k + 3 * AHEAD < a->served) {
             FETCH_LINE(a->standing, a->serve[k + 3 * AHEAD]);
             for (size_t r = 0; r < a->rules; r++)
@@ -184,20 +207,60 @@ static cw_code write_lines(const cw_allotting *a, cw_writer *w, cw_error *err)
         }
         for (size_t r = 0; r < a->rules; r++) {
             told t = tell(a, a->serve[k], r, sentence);
-            write_row(&t, w);
+            write_row(&t, &w);
         }
-        if (k % ASK_EVERY == 0)
-            code = cw_writer_check(w, err);
+    }
+    if (p->code == CW_OK)
+        p->code = cw_writer_end_part(&w, &p->err);
+    cw_writer_free(&w);
+}
+
+/* The next parts from line `at` on, written side by side and handed on in their order. */
+static cw_code write_parts(part_group *all, size_t *at, unsigned threads, cw_sink to, cw_error *err)
+{
+    size_t n = 0;
+    cw_code code = CW_OK;
+    for (; n < PARTS && *at < all->a->served; n++) {
+        part *p = &all->part[n];
+        p->from = *at;
+        *at = p->to = all->a->served - *at < PART_LINES ? all->a->served : *at + PART_LINES;
+        cw_text_clear(&p->bytes);
+    }
+    cw_parallel_for(threads, n, write_part, all);
+    for (size_t i = 0; i < n && code == CW_OK; i++) {
+        const part *p = &all->part[i];
+        code = p->code == CW_OK ? to.write(to.self, p->bytes.data, p->bytes.length, err) : p->code;
+        if (p->code != CW_OK)
+            *err = p->err;
     }
     return code;
 }
 
-cw_code cw_allotting_write(const cw_allotting *a, bool json, cw_sink to, cw_error *err)
+/* A million lines: no more is kept of what was written than a few parts. */
+static cw_code write_lines(const cw_allotting *a, bool json, unsigned threads, cw_sink to, cw_error *err)
+{
+    part_group *all = calloc(1, sizeof *all);
+    if (all == NULL)
+        return cw_error_memory(err);
+    all->a = a;
+    all->json = json;
+    for (size_t i = 0; i < PARTS; i++)
+        all->part[i].bytes = CW_TEXT(PART_LINES * CW_SHARE_RULES * ROW_BYTES);
+    cw_code code = cw_allotting_serve(a, err);
+    for (size_t at = 0; code == CW_OK && at < a->served;)
+        code = write_parts(all, &at, threads, to, err);
+    for (size_t i = 0; i < PARTS; i++)
+        cw_text_free(&all->part[i].bytes);
+    free(all);
+    return code;
+}
+
+cw_code cw_allotting_write(const cw_allotting *a, bool json, unsigned threads, cw_sink to, cw_error *err)
 {
     cw_writer w = cw_writer_new(json ? CW_AS_JSON : CW_AS_CSV, to);
     cw_code code = cw_writer_begin(&w, line_columns, LINE_COLUMNS, err);
     if (code == CW_OK)
-        code = write_lines(a, &w, err);
+        code = write_lines(a, json, threads, to, err);
     if (code == CW_OK)
         code = cw_writer_end(&w, err);
     if (code == CW_OK && json)
