@@ -373,7 +373,7 @@ static void test_months_end(void **state)
     serving s;
     spoken a;
     sqlite3 *raw = NULL;
-    char path[200];
+    char path[400];
     (void)state;
     serving_make(&s, false);
     snprintf(path, sizeof path,
