@@ -208,6 +208,7 @@ static void fill_parcel(cw_stmt *q, cw_parcel_row *out)
     out->open_picks = cw_col_int(q, waves_parcel_open_picks);
     out->rest = cw_col_int(q, waves_parcel_rest);
     out->others = cw_col_int(q, waves_parcel_others);
+    out->unready = cw_col_int(q, waves_parcel_unready);
     copy(out->held, sizeof out->held, cw_col_text(q, waves_parcel_held));
     out->week = (cw_week)cw_col_int(q, waves_parcel_week);
 }

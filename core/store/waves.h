@@ -219,6 +219,7 @@ typedef struct cw_parcel_row {
     int64_t open_picks;
     int64_t rest;               /* asked on the order, pulled into no parcel */
     int64_t others;             /* further parcels of the order, with something in them, that have not left */
+    int64_t unready;            /* of those: not packed, or with a lot that may not leave */
     char held[CW_MAX_NAME + 1]; /* "LOT (why)" of a lot in it that may not leave, else "" */
 } cw_parcel_row;
 /* CW_NOT_FOUND */

@@ -215,6 +215,9 @@ SELECT c.wave_id, c.order_id, COALESCE(c.in_slot, c.slot) AS slot, c.state, o.nu
               WHERE d.order_id = c.order_id) AS rest,
        (SELECT COUNT(*) FROM parcel d WHERE d.order_id = c.order_id AND d.id <> c.id AND d.state <> 'shipped'
            AND EXISTS (SELECT 1 FROM pick k WHERE k.parcel_id = d.id AND (k.taken > 0 OR k.state = 'open'))) AS others,
+       (SELECT COUNT(*) FROM parcel d WHERE d.order_id = c.order_id AND d.id <> c.id AND d.state <> 'shipped'
+           AND EXISTS (SELECT 1 FROM pick k JOIN lot l ON l.id = k.lot_id WHERE k.parcel_id = d.id
+               AND (k.state = 'open' OR (k.taken > 0 AND (d.state <> 'packed' OR l.held IS NOT NULL))))) AS unready,
        (SELECT l.code || ' (' || l.held || ')' FROM pick k JOIN lot l ON l.id = k.lot_id
         WHERE k.parcel_id = c.id AND k.taken > 0 AND l.held IS NOT NULL ORDER BY l.code LIMIT 1) AS held,
        (SELECT w.week FROM wave w WHERE w.id = c.wave_id) AS week,

@@ -138,12 +138,18 @@ static cw_code may_leave(cw_nursery *n, const cw_parcel_row *p, cw_week now, cw_
     if (p->complete && p->rest > 0)
         return cw_error_set(err, CW_CONFLICT, "order %s leaves whole or not at all; missing of it: %lld",
                             p->order, (ll)p->rest);
-    if (p->complete && p->others > 0)
-        return cw_error_set(err, CW_CONFLICT,
-                            "order %s leaves whole or not at all, and a part of it lies in another parcel "
-                            "that has not left",
-                            p->order);
     return CW_OK;
+}
+
+/* An order that leaves whole may lie in more parcels than one: each is packed by itself, and none leaves before all can. */
+static cw_code all_may_leave(const cw_parcel_row *p, cw_error *err)
+{
+    return p->complete && p->unready > 0
+               ? cw_error_set(err, CW_CONFLICT,
+                              "order %s leaves whole or not at all, and a part of it lies in another parcel "
+                              "that cannot leave yet: pack that one first",
+                              p->order)
+               : CW_OK;
 }
 
 /* What a parcel should hold of each lot, against the labels scanned. */
@@ -396,6 +402,8 @@ static cw_code ship_one(cw_nursery *n, const cw_asker *who, int64_t parcel, cons
                             (ll)parcel, p.order);
     if (code == CW_OK)
         code = may_leave(n, &p, cw_week_of(sent->on), err);
+    if (code == CW_OK)
+        code = all_may_leave(&p, err);
     if (code == CW_OK)
         code = carrier_free(n, &p, sent, err);
     if (code == CW_OK)
