@@ -147,7 +147,7 @@ function Desks({ session, signOut, idle }) {
       {desk === 'account' && session.accounts ? (
         <AccountPage />
       ) : desk === 'help' ? (
-        <HelpPage steps={steps} />
+        <HelpPage steps={steps} values={at.values} />
       ) : (
         <AnyDesk name={desk} steps={steps} values={at.values} />
       )}

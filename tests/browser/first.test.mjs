@@ -239,6 +239,17 @@ test('? opens the help of the screen, back returns; it is searched, and leads ev
   await page.goBack();
   await page.waitForURL(/#\/orders\/weeks/);
 
+  // The help of one thing leads back to that thing; chosen from the list of pages, it leads to the list of things.
+  await page.goto(`${nursery.url}/#/winter/variety/BRUCA`);
+  await page.locator('.variety').waitFor();
+  await page.keyboard.press('?');
+  await page.getByRole('link', { name: 'Back to One variety' }).click();
+  await page.waitForURL(/#\/winter\/variety\/BRUCA$/);
+  await page.locator('.variety').waitFor();
+  await page.goto(`${nursery.url}/#/help/winter/variety`);
+  await page.getByRole('link', { name: 'Back to Varieties' }).click();
+  await page.getByRole('grid', { name: 'Varieties' }).waitFor();
+
   // Who types a question mark asks for nothing.
   await page.goto(`${nursery.url}/#/orders`);
   await page.getByPlaceholder('Number, name, e-mail, postcode').pressSequentially('what?');

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
-// Help inside: a short page for each screen, found by words, there without a network, and good on paper. Its texts are fetched when they are asked
-// for, and kept with the page (worker.js).
+// Help inside: a short page for each screen, found by words, there without a network, and good on paper. Its texts are
+// fetched when they are asked for, and kept with the page (worker.js).
 
 import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks';
 import { Wrong } from '../shared/dialog.jsx';
@@ -10,7 +10,7 @@ import { useStore } from '../shared/net/use.js';
 import { hashOf } from '../shared/route.js';
 import { isLanguage } from '../shared/strings/languages.js';
 import { t } from '../shared/strings/text.js';
-import { pageOf, pieces, search } from './parse.js';
+import { backFrom, pageOf, pieces, search } from './parse.js';
 
 /** @typedef {import('./parse.js').Page} Page */
 
@@ -22,14 +22,15 @@ const TEXTS = {
   nl: () => import('./pages.nl.md'),
 };
 
-/** @param {{steps: string[]}} props the screen that is asked about */
-export function HelpPage({ steps }) {
+/** @param {{steps: string[], values: Record<string, string>}} props the address that is asked about */
+export function HelpPage({ steps, values }) {
   const [pages, setPages] = useState(/** @type {Page[]} */ ([]));
   const [error, setError] = useState(/** @type {Error | null} */ (null));
   const [query, setQuery] = useState('');
   const heading = useRef(/** @type {HTMLHeadingElement | null} */ (null));
   const screen = steps.slice(0, 2).join('/') || 'winter';
   const page = pageOf(pages, screen);
+  const back = backFrom(pages, steps);
   const spoken = useStore(language);
   useEffect(() => {
     let asked = true;
@@ -88,9 +89,7 @@ export function HelpPage({ steps }) {
                 ),
               )}
               <p class="help-back">
-                {screen.includes('/') || ['winter', 'orders', 'cellar'].includes(screen) ? (
-                  <a href={hashOf(screen.split('/'))}>{t('help.back', { screen: page.title })}</a>
-                ) : null}{' '}
+                {back && <a href={hashOf(back.steps, values)}>{t('help.back', { screen: back.title })}</a>}{' '}
                 <button type="button" onClick={() => window.print()}>
                   {t('help.print')}
                 </button>

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
-// The help's own small text: "# Title {screen}", paragraphs, "- " lists, **strong**, `code`. "{{README: beginning}}" stands for what the README says
-// there, so that a fact is written once.
+// The help's own small text: "# Title {screen}", paragraphs, "- " lists, **strong**, `code`. "{{README: beginning}}" stands
+// for what the README says there, so that a fact is written once.
 
 /** @typedef {{list: boolean, lines: string[]}} Block */
 /** screen: a desk and a step, or a word @typedef {{screen: string, title: string, blocks: Block[]}} Page */
@@ -47,6 +47,25 @@ export function readPages(text, readme) {
 /** The page of a screen: its own, else its desk's. @param {Page[]} pages @param {string} screen */
 export const pageOf = (pages, screen) =>
   pages.find((p) => p.screen === screen) ?? pages.find((p) => p.screen === screen.split('/')[0]);
+
+const DESKS = ['winter', 'orders', 'cellar'];
+/** Screens of one thing: their address is none without its code. */
+const OF_ONE = ['winter/variety', 'orders/order'];
+
+/**
+ * Where the reader came from, to the code; the desk, where a screen of one thing was chosen from the list of pages. Null for
+ * a page about no screen.
+ * @param {Page[]} pages
+ * @param {string[]} steps the address that is asked about
+ * @returns {{steps: string[], title: string} | null}
+ */
+export function backFrom(pages, steps) {
+  const [desk = 'winter'] = steps;
+  if (!DESKS.includes(desk)) return null;
+  const whole = steps.length === 0 || (steps.length === 2 && OF_ONE.includes(steps.join('/'))) ? [desk] : steps;
+  const page = pageOf(pages, whole.slice(0, 2).join('/'));
+  return page ? { steps: whole, title: page.title } : null;
+}
 
 /** Those that hold every word, in their title first. @param {Page[]} pages @param {string} query */
 export function search(pages, query) {

@@ -4,7 +4,7 @@ import { readFile } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
 import { test } from 'node:test';
 import { fileURLToPath } from 'node:url';
-import { pageOf, pieces, readPages, search } from './parse.js';
+import { backFrom, pageOf, pieces, readPages, search } from './parse.js';
 
 const here = dirname(fileURLToPath(import.meta.url));
 const readme = await readFile(join(here, '..', '..', 'README.md'), 'utf8');
@@ -54,6 +54,30 @@ test('pages are short, found by words, and a screen without one leads to its des
   assert.equal(pageOf(pages, 'winter/nowhere')?.screen, 'winter');
 });
 
+test('the way back leads to what was open; without its code to the desk; from a page about no screen nowhere', () => {
+  const rows = [
+    { of: ['winter', 'variety', 'BRUCA'], to: 'winter/variety/BRUCA', title: 'One variety' },
+    { of: ['winter', 'variety'], to: 'winter', title: 'Varieties' },
+    { of: ['orders', 'order'], to: 'orders', title: 'Orders' },
+    { of: ['orders', 'order', '2031-0002'], to: 'orders/order/2031-0002', title: 'One order' },
+    { of: ['orders', 'weeks'], to: 'orders/weeks', title: 'Ship weeks' },
+    { of: ['cellar', 'lot'], to: 'cellar/lot', title: 'A lot' },
+    { of: ['winter'], to: 'winter', title: 'Varieties' },
+    { of: [], to: 'winter', title: 'Varieties' },
+  ];
+  for (const { of, to, title } of rows) {
+    const back = backFrom(pages, of);
+    assert.deepEqual([back?.steps.join('/'), back?.title], [to, title], of.join('/'));
+  }
+  assert.equal(backFrom(pages, ['keys']), null);
+  assert.equal(backFrom(pages, ['account']), null);
+});
+
 test('strong and code', () => {
-  assert.deepEqual(pieces('a **b** `c`'), [{ as: '', text: 'a ' }, { as: 'b', text: 'b' }, { as: '', text: ' ' }, { as: 'code', text: 'c' }]); // prettier-ignore
+  assert.deepEqual(pieces('a **b** `c`'), [
+    { as: '', text: 'a ' },
+    { as: 'b', text: 'b' },
+    { as: '', text: ' ' },
+    { as: 'code', text: 'c' },
+  ]);
 });

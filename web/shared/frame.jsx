@@ -31,8 +31,8 @@ const DESKS = /** @type {const} */ ([
 export function Frame({ desk, pages, page, title, waiting = 0, children }) {
   const { session, nursery, signOut } = useSeason();
   const up = useStore(contact);
-  const at = useStore(route).steps;
-  const asks = hashOf(['help', ...(at.length > 0 ? at.slice(0, 2) : [desk])]);
+  const { steps: at, values } = useStore(route);
+  const asks = hashOf(['help', ...(at.length > 0 ? at : [desk])], values);
   useHelpKey(desk === 'help' ? null : asks);
   useTitle([
     desk === 'help' ? undefined : at[2],
