@@ -53,6 +53,22 @@ test('planting, by keyboard: to a variety, the earth line, its price, on record'
   await close();
 });
 
+test('planting: Back from a variety finds what was searched for', async () => {
+  const { page, errors, close } = await openPage(browser, { size: 'desktop' });
+  const { variety, name } = (await plan()).varieties[0];
+  await page.goto(`${nursery.url}/#/winter/planting`);
+  await page.locator('.grid tbody .code').first().waitFor();
+  await page.locator('.find input').fill(name);
+  await page.locator('.tools [role=status]', { hasText: /^1\D/ }).waitFor();
+  await page.locator('.grid tbody .code', { hasText: variety }).click();
+  await page.getByRole('slider').waitFor();
+  await page.goBack();
+  await page.locator('.grid tbody .code', { hasText: variety }).waitFor();
+  assert.equal(await page.locator('.find input').inputValue(), name);
+  assert.deepEqual(errors, []);
+  await close();
+});
+
 test('planting: only what is ticked is written, and all of it is taken back', async () => {
   const { page, errors, close } = await openPage(browser, { size: 'desktop' });
   await page.goto(`${nursery.url}/#/winter/planting`);

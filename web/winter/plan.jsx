@@ -4,9 +4,7 @@
 import { useCallback, useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { send, withQuery } from '../shared/net/api.js';
 import { Loaded, Wrong, say } from '../shared/dialog.jsx';
-import { filterRows, sortRows } from '../shared/grid/grid.js';
 import { Grid } from '../shared/grid/grid.jsx';
-import { useKeptHere } from '../shared/back.js';
 import { go, hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { rich, t } from '../shared/strings/text.js';
@@ -14,6 +12,7 @@ import { Today } from '../shared/today.jsx';
 import { touch, useKept, useResource, useThrottled, useWidthRem } from '../shared/net/use.js';
 import { planColumns } from './columns.jsx';
 import { PlanCurves } from './curve.jsx';
+import { FindingTools, useFinding } from './finding.jsx';
 import { Measures } from './measures.jsx';
 import { TuberLegend } from './legend.jsx';
 import { SET, SHOWS, SORTS, findText, roughPlan, withDrafts, firstBasis, ground } from './plan.js';
@@ -26,7 +25,13 @@ import { Start, countOf, isEmpty } from './start.jsx';
 /** How often the figures are asked for while the confidence is being moved. */
 const ASK_MS = 250;
 
-const collator = new Intl.Collator(undefined, { numeric: true });
+const CHOICES = /** @type {const} */ ({
+  all: 'plan.show.all',
+  changed: 'plan.show.changed',
+  over: 'plan.show.over',
+  beyond: 'plan.show.beyond',
+  soldout: 'plan.show.soldout',
+});
 
 /** An empty file leads instead, until there is something to project or the reader wants the plan all the same. @param {{values: Record<string, string>}} props */
 export function PlanPage({ values }) {
@@ -268,9 +273,7 @@ function ShareField({ label, value, wrong, onValue }) {
 function PlanTable({ rows, drafts, setDrafts, show, onShow, rough }) {
   const { format, session } = useSeason();
   const wide = useWidthRem();
-  const [query, setQuery] = useKeptHere('plan.query', '');
   const [grouped, setGrouped] = useKept('plan.grouped', false);
-  const [sorting, setSorting] = useKept('plan.sort', { key: 'variety', down: false });
   const undo = useUndo();
 
   const former = useResource('/api/former-codes');
@@ -280,10 +283,8 @@ function PlanTable({ rows, drafts, setDrafts, show, onShow, rough }) {
     return new Map(rows.map((r) => [r.variety, findText(r, codes(r.variety))]));
   }, [rows, former.data]);
   const full = useMemo(() => withDrafts(rows, drafts), [rows, drafts]);
-  const shown = useMemo(() => {
-    const found = filterRows(full.filter(SHOWS[show] ?? (() => true)), (r) => texts.get(r.variety) ?? '', query);
-    return sortRows(found, SORTS[sorting.key] ?? ((r) => r.variety), sorting.down, collator);
-  }, [full, texts, query, show, sorting]);
+  const finding = useFinding({ name: 'plan', rows: full, texts, shows: SHOWS, show, sorts: SORTS });
+  const { shown } = finding;
   const live = useMemo(
     () =>
       rough === null
@@ -327,48 +328,28 @@ function PlanTable({ rows, drafts, setDrafts, show, onShow, rough }) {
   };
 
   const columns = planColumns({ format, wide, owner: rights(session).owner, drafts, change, draft });
-  const onSort = useCallback(
-    (/** @type {string} */ key) => setSorting({ key, down: sorting.key === key ? !sorting.down : false }),
-    [sorting],
-  );
   return (
     <section class="plan-table sheet" aria-label={t('plan.table')}>
-      <div class="tools">
-        <label class="find">
-          <span class="hidden">{t('plan.find')}</span>
-          <input
-            type="search"
-            placeholder={t('plan.find')}
-            value={query}
-            onInput={(e) => setQuery(e.currentTarget.value)}
-          />
-        </label>
-        <label>
-          {t('plan.show')}{' '}
-          <select value={show} onChange={(e) => onShow(e.currentTarget.value)}>
-            <option value="all">{t('plan.show.all')}</option>
-            <option value="changed">{t('plan.show.changed')}</option>
-            <option value="over">{t('plan.show.over')}</option>
-            <option value="beyond">{t('plan.show.beyond')}</option>
-            <option value="soldout">{t('plan.show.soldout')}</option>
-          </select>
-        </label>
-        <label class="check">
-          <input type="checkbox" checked={grouped} onChange={(e) => setGrouped(e.currentTarget.checked)} />{' '}
-          {t('plan.group')}
-        </label>
-        <span class="quiet" role="status">
-          {t('grid.count', { n: shown.length })}
-        </span>
-        <TuberLegend />
-      </div>
+      <FindingTools
+        finding={finding}
+        choices={CHOICES}
+        show={show}
+        onShow={onShow}
+        more={
+          <label class="check">
+            <input type="checkbox" checked={grouped} onChange={(e) => setGrouped(e.currentTarget.checked)} />{' '}
+            {t('plan.group')}
+          </label>
+        }
+        legend={<TuberLegend />}
+      />
       <Grid
         label={t('plan.table')}
         rows={live}
         columns={columns}
         rowKey={(r) => r.variety}
-        sorting={sorting}
-        onSort={onSort}
+        sorting={finding.sorting}
+        onSort={finding.onSort}
         group={grouped ? formOf : null}
         onOpen={(r) => go(['winter', 'variety', r.variety])}
       />

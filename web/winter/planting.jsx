@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: MIT
 // How many to keep for planting: every variety in one table, the beds above it, and the writing of hold-backs.
 
-import { useCallback, useEffect, useMemo, useState } from 'preact/hooks';
+import { useEffect, useMemo, useState } from 'preact/hooks';
 import { newKey, send } from '../shared/net/api.js';
 import { Dialog, Form, Loaded, say, sayError } from '../shared/dialog.jsx';
-import { filterRows, sortRows } from '../shared/grid/grid.js';
 import { Grid } from '../shared/grid/grid.jsx';
+import { FindingTools, useFinding } from './finding.jsx';
 import { PlantingLegend } from './legend.jsx';
 import { TuberRow } from '../shared/chart/tuber.jsx';
 import { go } from '../shared/route.js';
@@ -20,8 +20,13 @@ import { SHOWS, SORTS, findText, nextSpring, writeItems } from './planting.js';
 /** @typedef {import('./planting.js').KeepRow} KeepRow */
 /** @typedef {import('./planting.js').Typed} Typed */
 
-const collator = new Intl.Collator(undefined, { numeric: true });
 const MOST = 1_000_000;
+const CHOICES = /** @type {const} */ ({
+  all: 'planting.show.all',
+  other: 'planting.show.other',
+  build: 'planting.show.build',
+  wanting: 'planting.show.wanting',
+});
 
 export function PlantingPage() {
   const { session } = useSeason();
@@ -177,58 +182,20 @@ function wholeOf(text) {
 function Table({ rows, typed, setTyped, ticked, setTicked, owner }) {
   const { format } = useSeason();
   const wide = useWidthRem();
-  const [query, setQuery] = useState('');
   const [show, setShow] = useKept('planting.show', 'all');
-  const [sorting, setSorting] = useKept('planting.sort', { key: 'variety', down: false });
   const texts = useMemo(() => new Map(rows.map((r) => [r.variety, findText(r)])), [rows]);
-  const shown = useMemo(
-    () =>
-      sortRows(
-        filterRows(rows.filter(SHOWS[show] ?? (() => true)), (r) => texts.get(r.variety) ?? '', query),
-        SORTS[sorting.key] ?? ((r) => r.variety),
-        sorting.down,
-        collator,
-      ),
-    [rows, texts, query, show, sorting],
-  );
-  const onSort = useCallback(
-    (/** @type {string} */ key) => setSorting({ key, down: sorting.key === key ? !sorting.down : false }),
-    [sorting],
-  );
+  const finding = useFinding({ name: 'planting', rows, texts, shows: SHOWS, show, sorts: SORTS });
   const columns = keepColumns({ format, wide, owner, typed, ticked, setTyped, setTicked });
   return (
     <section class="plan-table sheet" aria-label={t('planting.table')}>
-      <div class="tools">
-        <label class="find">
-          <span class="hidden">{t('plan.find')}</span>
-          <input
-            type="search"
-            placeholder={t('plan.find')}
-            value={query}
-            onInput={(e) => setQuery(e.currentTarget.value)}
-          />
-        </label>
-        <label>
-          {t('plan.show')}{' '}
-          <select value={show} onChange={(e) => setShow(e.currentTarget.value)}>
-            <option value="all">{t('planting.show.all')}</option>
-            <option value="other">{t('planting.show.other')}</option>
-            <option value="build">{t('planting.show.build')}</option>
-            <option value="wanting">{t('planting.show.wanting')}</option>
-          </select>
-        </label>
-        <span class="quiet" role="status">
-          {t('grid.count', { n: shown.length })}
-        </span>
-        <PlantingLegend />
-      </div>
+      <FindingTools finding={finding} choices={CHOICES} show={show} onShow={setShow} legend={<PlantingLegend />} />
       <Grid
         label={t('planting.table')}
-        rows={shown}
+        rows={finding.shown}
         columns={columns}
         rowKey={(r) => r.variety}
-        sorting={sorting}
-        onSort={onSort}
+        sorting={finding.sorting}
+        onSort={finding.onSort}
         onOpen={(r) => go(['winter', 'planting', r.variety])}
       />
     </section>
