@@ -152,6 +152,7 @@ static void report(cw_mixed *f)
     memcpy(r->hyper.tilt, f->theta.tilt, sizeof r->hyper.tilt);
     r->hyper.intercept =
         f->theta.intercept + f->theta.intercept_sd * (f->centre->u_shared[0] + f->centre->x_shared[0]);
+    r->intercept_sd = f->theta.intercept_sd * sqrt(f->centre->covariance[0]);
     r->rows = m->rows;
     r->lots = m->lots;
     r->cells = m->cells;

@@ -152,6 +152,7 @@ typedef struct cw_mixed_report {
     unsigned evaluations, points;
     double tilt_sd[CW_TILTS];   /* posterior sd of each tilt; 0 where there is none */
     double log_sd_sd[CW_TERMS]; /* PREDICT: and of each log sd */
+    double intercept_sd;        /* PREDICT: and of the intercept, at the optimum */
     bool converged;             /* false: the climb ran out of evaluations; the best point seen is used */
     /* what there was: rows that tell something, and what they touch */
     size_t rows, lots, cells, varieties, shared;

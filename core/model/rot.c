@@ -13,18 +13,57 @@
 #define ROOM_SD       0.2
 #define STAGES_DIFFER 0.05 /* in how checks are chosen */
 #define ROUNDED       64.0
+#define VARIETY_SD    0.4 /* prior medians */
+#define CELL_SD       0.2
+#define LOT_SD        0.3
+#define OWN_LEAST     0.001  /* a share of less cannot be told from it */
+#define EIGHT_IN_TEN  2.5631 /* sds between the 10 % and the 90 % point of a normal law */
 #define AS_STUDENT                                                                                           \
     0.68 /* a Student law of 2 degrees of this scale has the middle 80 % of a normal law of sd 1 */
 
 struct cw_rot {
     cw_mixed *fit[CW_ROT_STAGES];
     cw_rot_pair *pair;
+    cw_rot_own own;
 };
+
+/* Of the intercepts: what the priors say, and how unsure they are. */
+static const double usual_hazard[CW_ROT_STAGES] = { CW_ROT_DEFAULT_CLUMP, CW_ROT_DEFAULT_DIVISION };
+#define INTERCEPT_SD 1.0
 
 /* Priors of the tilts: of divisions, by what clumps told. */
 typedef struct expected {
     double mean[CW_TILTS], sd[CW_TILTS];
 } expected;
+
+/* The owner's word of each stage: how far the nursery lies from the priors on the log scale, and its precision; 0: none. */
+typedef struct word {
+    double times, precision;
+} word;
+
+static word word_of(const cw_rot_own *own)
+{
+    if (own->high <= 0 || own->weeks <= 0)
+        return (word){ 0, 0 };
+    double usual = -log1p(-cw_rot_lost(1, own->weeks)), all = 0, squares = 0;
+    double low = log(-log1p(-fmax(own->low, OWN_LEAST)) / usual);
+    double high = log(-log1p(-fmax(own->high, OWN_LEAST)) / usual);
+    double sd = fmax(CW_ROT_OWN_SD, (high - low) / EIGHT_IN_TEN);
+    for (int k = 0; k < CW_ROT_STAGES; k++) {
+        all += usual_hazard[k];
+        squares += usual_hazard[k] * usual_hazard[k];
+    }
+    return (word){ (low + high) / 2, squares / (all * all) / (sd * sd) };
+}
+
+/* Two normal laws of one intercept become one. */
+static void hear_owner(cw_mixed_settings *s, const cw_rot_own *own)
+{
+    word w = word_of(own);
+    double before = 1 / (INTERCEPT_SD * INTERCEPT_SD), all = before + w.precision;
+    s->intercept_mean += w.times * w.precision / all;
+    s->intercept_sd = w.precision > 0 ? 1 / sqrt(all) : INTERCEPT_SD;
+}
 
 /* Prior medians of the sds, on the log scale (common practice, no source). */
 static cw_mixed_settings settings_of(const cw_rot_data *d, cw_rot_stage stage, const expected *e)
@@ -37,10 +76,10 @@ static cw_mixed_settings settings_of(const cw_rot_data *d, cw_rot_stage stage, c
                  [CW_TERM_LOT] = true },
         .sd_median = { [CW_TERM_FORM] = 1,
                        [CW_TERM_SIZE] = 1,
-                       [CW_TERM_VARIETY] = 0.4,
+                       [CW_TERM_VARIETY] = VARIETY_SD,
                        [CW_TERM_SEASON] = 0.3,
-                       [CW_TERM_CELL] = 0.2,
-                       [CW_TERM_LOT] = 0.3 },
+                       [CW_TERM_CELL] = CELL_SD,
+                       [CW_TERM_LOT] = LOT_SD },
         .sd_spread = { [CW_TERM_FORM] = 1,
                        [CW_TERM_SIZE] = 1,
                        [CW_TERM_VARIETY] = 0.75,
@@ -50,8 +89,8 @@ static cw_mixed_settings settings_of(const cw_rot_data *d, cw_rot_stage stage, c
         .sd_limit = 2,
         .phi_median = 1,
         .phi_spread = 0.75,
-        .intercept_mean = log(stage == CW_ROT_CLUMP ? CW_ROT_DEFAULT_CLUMP : CW_ROT_DEFAULT_DIVISION),
-        .intercept_sd = 1,
+        .intercept_mean = log(usual_hazard[stage]),
+        .intercept_sd = INTERCEPT_SD,
         .season = d->season,
         .threads = d->threads,
         .linked = true,
@@ -59,11 +98,16 @@ static cw_mixed_settings settings_of(const cw_rot_data *d, cw_rot_stage stage, c
     };
     memcpy(s.tilt_mean, e->mean, sizeof s.tilt_mean);
     memcpy(s.tilt_scale, e->sd, sizeof s.tilt_scale);
+    hear_owner(&s, &d->own);
     return s;
 }
 
 static cw_code check(const cw_rot_data *d, cw_error *err)
 {
+    if (!(d->own.low >= 0 && d->own.low <= d->own.high && d->own.high < 1 && d->own.weeks >= 0 &&
+          isfinite(d->own.weeks)))
+        return cw_error_set(err, CW_REFUSED, "no share lost in a usual winter: %g to %g", d->own.low,
+                            d->own.high);
     if (d->season < 0 || (size_t)d->season >= d->seasons)
         return cw_error_set(err, CW_REFUSED, "there is no season number %d", d->season);
     for (size_t i = 0; i < d->n_rows; i++)
@@ -197,6 +241,7 @@ cw_code cw_rot_fit(const cw_rot_data *data, const cw_rot *before, cw_rot **out, 
     if (r == NULL)
         return cw_error_memory(err);
     cw_error conflict = { 0 };
+    r->own = data->own;
     code = fit_stages(data, before, false, r, &conflict);
     if (code == CW_CONFLICT) { /* one of them went far, the other did not */
         for (int stage = 0; stage < CW_ROT_STAGES; stage++) {
@@ -253,4 +298,47 @@ double cw_rot_tie(const cw_rot *r)
 double cw_rot_correlation(const cw_rot *r)
 {
     return r->pair->correlation;
+}
+
+/* A nursery's mean lies above its median where varieties, their seasons and lots differ on the log scale. */
+static double mean_hazard(int stage)
+{
+    return usual_hazard[stage] * exp((VARIETY_SD * VARIETY_SD + CELL_SD * CELL_SD + LOT_SD * LOT_SD) / 2);
+}
+
+double cw_rot_lost(double times, double weeks)
+{
+    double hazard = 0;
+    for (int k = 0; k < CW_ROT_STAGES; k++)
+        hazard += mean_hazard(k);
+    return -expm1(-times * hazard * weeks / CW_ROT_STAGES);
+}
+
+/* What rotted did so half way, in the mean. */
+double cw_rot_expected(const cw_rot_row *row)
+{
+    double sound = (double)row->inspected - 0.5 * (double)row->rotten;
+    return sound * row->weeks * mean_hazard(row->stage);
+}
+
+cw_rot_usual cw_rot_usual_winter(const cw_rot *r)
+{
+    cw_rot_usual out = { 0 };
+    word w = word_of(&r->own);
+    double all = 0, with = 0, without = 0;
+    if (w.precision <= 0)
+        return out;
+    for (int k = 0; k < CW_ROT_STAGES; k++) {
+        const cw_mixed_report *fit = cw_mixed_result(r->fit[k]);
+        double usual = usual_hazard[k], times = fit->hyper.intercept - log(usual);
+        double share = fmin(0.999, fit->intercept_sd * fit->intercept_sd * w.precision);
+        all += usual;
+        with += usual * exp(times);
+        without += usual * exp((times - share * w.times) / (1 - share));
+        out.own_share += usual * share;
+    }
+    out.own_share /= all;
+    out.lost = cw_rot_lost(with / all, r->own.weeks);
+    out.without = cw_rot_lost(without / all, r->own.weeks);
+    return out;
 }

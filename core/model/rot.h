@@ -31,7 +31,15 @@
  *
  * A stage without any row is answered by the priors and `informed` is false: the page must say so.
  * They say (common practice, no source): a loss of some 6 % of clumps, 4 % of divisions in ten weeks, by a factor of 4
- * either way. */
+ * either way.
+ *
+ * What the owner says of a usual winter ("10 to 25 % are lost to rot", 8 in 10 sure) is one observation of how the nursery's hazards
+ * stand to what the priors say, alike for both stages: with h the priors' hazards of a nursery's mean clump and division, and half of
+ * the weeks from digging to shipping spent as each (common practice, no source), a share L lost is -log(1 - L) / sum of h t / 2 times
+ * them. On the log scale it is normal with its 8 in 10 at the range, never surer than CW_ROT_OWN_SD. Each stage's intercept
+ * takes it with the variance divided by the sum of squares of the stages' parts of h t, so that both together are as sure of
+ * the whole as was said. That seasons differ comes on top. It stands beside the prior of the intercept as two normal laws do
+ * (precisions add up); rows of several seasons outweigh it. */
 #define CW_ROT_DEFAULT_CLUMP    0.006 /* prior median of the weekly hazard */
 #define CW_ROT_DEFAULT_DIVISION 0.004
 
@@ -64,6 +72,13 @@ typedef struct cw_rot_look {
     int room; /* of this season's lots, from 0; -1 = not known */
 } cw_rot_look;
 
+/* What the owner says: the share that is lost to rot from digging to shipping in a usual winter. */
+typedef struct cw_rot_own {
+    double low, high; /* 0 <= low <= high < 1; high 0: nothing is said */
+    double weeks;     /* from digging to shipping; 0: not known, and nothing can be made of it */
+} cw_rot_own;
+#define CW_ROT_OWN_SD 0.15 /* of the log */
+
 typedef struct cw_rot_data { /* arrays are borrowed for the call only */
     const cw_rot_row *rows;
     size_t n_rows;
@@ -74,6 +89,7 @@ typedef struct cw_rot_data { /* arrays are borrowed for the call only */
     const cw_rot_look *look; /* [n_rows], or NULL: every row as if age 0, dividing, no room */
     const int *lot_room;     /* [lots] the room of each, -1 = not known; NULL: of none */
     cw_go_on go_on;          /* for the call only; given up: CW_REFUSED */
+    cw_rot_own own;
 } cw_rot_data;
 
 typedef struct cw_rot cw_rot;
@@ -91,6 +107,17 @@ bool cw_rot_informed(const cw_rot *r, cw_rot_stage stage);
 /* Covariance of the two stages' log hazards through this season's effect, for all varieties alike; and rho itself. */
 double cw_rot_tie(const cw_rot *r);
 double cw_rot_correlation(const cw_rot *r);
+
+/* The share lost in a usual winter as it is known with what the owner said, how much of that is what was said, and what would be
+ * expected without it. All 0 where nothing was said. */
+typedef struct cw_rot_usual {
+    double lost, own_share, without;
+} cw_rot_usual;
+cw_rot_usual cw_rot_usual_winter(const cw_rot *r);
+/* The share lost in so many weeks from digging to shipping at `times` the hazards of the priors, and what the priors expect of a row:
+ * how many rotten. */
+double cw_rot_lost(double times, double weeks);
+double cw_rot_expected(const cw_rot_row *row);
 
 /* Parts of a variety's log hazard (form and size are not in the model: 0). Not for two threads at a time on one fit. */
 void cw_rot_explain(cw_rot *r, cw_rot_stage stage, size_t variety, cw_mixed_why *out);

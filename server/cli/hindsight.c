@@ -14,6 +14,8 @@ static const cw_option options[] = {
       false },
     { "--demand", CW_BOOL_T, NULL, "what you said of demand, against what the season asked for", 0, 0, NULL,
       false },
+    { "--rot", CW_BOOL_T, NULL, "what you said of rot in a usual winter, against what checks found", 0, 0,
+      NULL, false },
     { "--detail", CW_BOOL_T, NULL, "a row for each projection instead of the scores", 0, 0, NULL, false },
     { 0 },
 };
@@ -27,13 +29,14 @@ static cw_code run(cw_call *call, cw_error *err)
     cw_hindsight_ask ask = { .days = &as_of, .n_days = as_of != CW_NO_DAY };
     cw_code code = cw_call_open(call, CW_LOOK, &n, err);
     if (code == CW_OK && call->show == CW_SHOW_JSON && !cw_call_flag(call, "--detail") &&
-        !cw_call_flag(call, "--said") && !cw_call_flag(call, "--demand")) {
+        !cw_call_flag(call, "--said") && !cw_call_flag(call, "--demand") && !cw_call_flag(call, "--rot")) {
         code = cw_hindsight_report(n, &call->who, &ask, &doc, err);
         if (code == CW_OK)
             code = cw_call_show_json(call, doc, err);
     } else if (code == CW_OK) {
         code = cw_call_flag(call, "--said")     ? cw_hindsight_said(n, &call->who, &t, err)
                : cw_call_flag(call, "--demand") ? cw_offering_said(n, &call->who, &t, err)
+               : cw_call_flag(call, "--rot")    ? cw_hindsight_rot(n, &call->who, &t, err)
                : cw_call_flag(call, "--detail") ? cw_hindsight_rows(n, &call->who, &ask, &t, err)
                                                 : cw_hindsight_scores(n, &call->who, &ask, &t, err);
         if (code == CW_OK)

@@ -137,6 +137,21 @@ static cw_code route_hindsight_get(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_json_take(q, 200, doc, err) : code;
 }
 
+static const cw_contract contract_hindsight_rot = {
+    .says = "What the owner said of rot in a usual winter against what this season's checks found, once its "
+            "shipping day has come.",
+    .answer = &cw_hindsight_rot_shape,
+};
+
+static cw_code route_hindsight_rot(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, NULL, err);
+    if (code == CW_OK)
+        code = cw_hindsight_rot(n, cw_request_asker(q), &t, err);
+    return cw_reply_table_take(q, code, 200, &t, err);
+}
+
 static const cw_contract contract_letter_get = {
     .says = "The season in sentences.",
     .answer = &cw_letter_rows_shape,
@@ -156,6 +171,7 @@ const cw_route cw_routes_forecast[] = {
     CW_ROUTE(GET, "/api/projection/{code}", TAGGED, STAFF, CW_NO_BODY, projection_get),
     CW_ROUTE(GET, "/api/changes", TAGGED, OFFICE, CW_NO_BODY, changes_list),
     CW_ROUTE(GET, "/api/hindsight", TAGGED, OFFICE, CW_NO_BODY, hindsight_get),
+    CW_ROUTE(GET, "/api/hindsight/rot", TAGGED, OFFICE, CW_NO_BODY, hindsight_rot),
     CW_ROUTE(GET, "/api/letter", TAGGED, OFFICE, CW_NO_BODY, letter_get),
     { 0 },
 };

@@ -351,6 +351,62 @@ test('how many are asked for is said once: the offer and the planting plan both 
   await close();
 });
 
+test('what rots in a usual winter is said once, is named on a sheet, moves the figure, and is taken back', async () => {
+  const { page, errors, violations, close } = await openPage(browser);
+  const expected = async () => (await fetchJson(nursery.url, '/api/projection/BRUDO')).expected;
+  const usual = await expected();
+  const say = async (/** @type {string} */ low, /** @type {string} */ high) => {
+    await page.goto(`${nursery.url}/#/winter/settings`);
+    await page.getByLabel('Rots in a usual winter, from (%)').fill(low);
+    await page.getByLabel('Rots in a usual winter, to (%)').fill(high);
+    await page.getByRole('button', { name: 'Save', exact: true }).first().click();
+    await until(
+      async () => (await fetchJson(nursery.url, '/api/nursery')).settings,
+      (s) => Number(s.rot_low) * 100 === Number(low) && Number(s.rot_high) * 100 === Number(high),
+      'it is saved',
+    );
+  };
+  await say('50', '75');
+  await until(expected, (n) => n < usual, 'fewer are expected');
+  await page.goto(`${nursery.url}/#/winter/variety/BRUDO`);
+  await page.getByText('You said 50 to 75 % rot in a usual winter').waitFor();
+  assert.deepEqual(await violations(), []);
+  await say('0', '0');
+  await until(expected, (n) => n === usual, 'as before');
+  await page.goto(`${nursery.url}/#/winter/variety/BRUDO`);
+  await page.getByText('A sound clump gives about').first().waitFor();
+  await until(
+    () => page.getByText('rot in a usual winter').count(),
+    (n) => n === 0,
+    'nothing is said',
+  );
+  assert.deepEqual(errors, []);
+  await close();
+});
+
+test('past the shipping day hindsight holds what was said of rot against what checks found', async () => {
+  const { page, context, errors, violations, close } = await openPage(browser);
+  const row = {
+    low: 0.1,
+    high: 0.25,
+    looked: 400,
+    rotten: 60,
+    lost: 0.22,
+    held: true,
+    expected: 0.2,
+    without: 0.13,
+    nearer: true,
+  };
+  await context.route('**/api/hindsight/rot', (route) => route.fulfill({ json: [row] }));
+  await page.goto(`${nursery.url}/#/winter/hindsight`);
+  await page.getByText('You said 10 % to 25 % rot in a usual winter.').waitFor();
+  await page.getByText('your range held it').waitFor();
+  await page.getByText('with it was nearer').waitFor();
+  assert.deepEqual(await violations(), []);
+  assert.deepEqual(errors, []);
+  await close();
+});
+
 test('past the shipping day hindsight holds what was said of demand against what was asked for', async () => {
   const { page, context, errors, violations, close } = await openPage(browser);
   const row = {

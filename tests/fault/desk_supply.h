@@ -106,6 +106,7 @@ static const cw_asker *late(const work *w)
     return &who;
 }
 TABLE(offering_said, cw_offering_said(N, late(w), &out, err))
+TABLE(hindsight_rot, cw_hindsight_rot(N, late(w), &out, err))
 TABLE(asked, cw_offering_asked_by_day(N, "AMB", &out, err))
 
 /* ---- beds ---- */
@@ -305,6 +306,7 @@ static const desk_call supply_calls[] = {
     ROW(ship_move),
     ROW(releases),
     ROW(offering_said),
+    { "hindsight_rot", hindsight_rot, NULL, 20, false },
     ROW(beds_plan),
     ROW(beds_variety),
     ROW(beds_years),

@@ -9,6 +9,8 @@ export const PERCENT = {
   short_cost_share: [0, 2000],
   plant_discount: [50, 100],
   establishment: [5, 100],
+  rot_low: [0, 95],
+  rot_high: [0, 95],
 };
 
 /** 0.9 is shown as 90. @param {string} name @param {string} value */

@@ -58,6 +58,7 @@ export function HindsightPage() {
           )
         }
       </Loaded>
+      <OwnRot />
       <OwnDemand />
     </>
   );
@@ -119,6 +120,27 @@ function OwnDemand() {
           ))}
         </tbody>
       </PlainTable>
+    </section>
+  );
+}
+
+/** What the owner said of a usual winter against what this season's checks found; nothing before the season's shipping day. */
+function OwnRot() {
+  const { format } = useSeason();
+  const own = useResource('/api/hindsight/rot').data?.[0];
+  if (!own) return null;
+  const { low, high, looked, rotten, lost, expected, without } = own;
+  const shares = { expected: format.percent(expected), without: format.percent(without) };
+  return (
+    <section class="sheet wide">
+      <h2>{t('hindsight.rot')}</h2>
+      <p>
+        {t('hindsight.rot.words', { low: format.percent(low), high: format.percent(high), looked, rotten })}{' '}
+        {lost === null
+          ? t('hindsight.rot.few')
+          : t(own.held ? 'hindsight.rot.held' : 'hindsight.rot.not_held', { lost: format.percent(lost) })}{' '}
+        {lost !== null && t(own.nearer ? 'hindsight.rot.nearer' : 'hindsight.rot.not_nearer', shares)}
+      </p>
     </section>
   );
 }

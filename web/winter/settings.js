@@ -5,7 +5,16 @@
 export const QUESTIONS = /** @type {const} */ ([
   {
     ask: 'sure',
-    names: ['confidence', 'margin_share', 'short_cost_share', 'demand_confidence', 'demand_caps', 'release_every'],
+    names: [
+      'confidence',
+      'margin_share',
+      'short_cost_share',
+      'demand_confidence',
+      'demand_caps',
+      'release_every',
+      'rot_low',
+      'rot_high',
+    ],
   },
   {
     ask: 'parcels',

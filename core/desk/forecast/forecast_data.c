@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/forecast/forecast_data_inside.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -223,6 +224,29 @@ static cw_code fill(cw_forecast_data *d, cw_error *err)
     return CW_OK;
 }
 
+/* One figure alone is the middle of a range. */
+static cw_code own_rot(cw_nursery *n, cw_rot_own *out, cw_error *err)
+{
+    static const double apart = 1.5, most = 0.95;
+    double low = 0, high = 0;
+    cw_code code = cw_nursery_number(n, "rot_low", &low, err);
+    if (code == CW_OK)
+        code = cw_nursery_number(n, "rot_high", &high, err);
+    double middle = fmax(low, high);
+    if (low > 0 && high > 0)
+        *out = (cw_rot_own){ .low = fmin(low, high), .high = middle };
+    else
+        *out = (cw_rot_own){ .low = middle / apart, .high = fmin(most, middle * apart) };
+    return code;
+}
+
+/* From the middle of digging to the nursery's shipping day, in whole weeks: one lot more hardly makes it another. */
+static double winter_weeks(const cw_forecast_data *d, cw_day ship)
+{
+    static const double least = 4;
+    return fmax(least, round((double)(ship - d->dig) / 7.0));
+}
+
 cw_code cw_forecast_data_load(cw_nursery *n, cw_day as_of, cw_day ship, cw_forecast_data **out, cw_error *err)
 {
     *out = NULL;
@@ -240,11 +264,15 @@ cw_code cw_forecast_data_load(cw_nursery *n, cw_day as_of, cw_day ship, cw_forec
         code = cw_nursery_number(n, "best_first", &look, err);
     d->best_first = code == CW_OK && look != 0;
     if (code == CW_OK)
+        code = own_rot(n, &d->rot_own, err);
+    if (code == CW_OK)
         code = cw_snapshot_read(n->db, as_of, &n->kept, &d->snapshot, err);
     if (code == CW_OK)
         code = set_up(d, err);
     if (code == CW_OK)
         code = fill(d, err);
+    if (code == CW_OK)
+        d->rot_own.weeks = winter_weeks(d, n->season.ship);
     if (code != CW_OK) {
         cw_forecast_data_free(d);
         return code;

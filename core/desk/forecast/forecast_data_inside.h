@@ -50,7 +50,8 @@ typedef struct cw_forecast_data {
     cw_snapshot *snapshot;
     int season, first_season; /* years; first_season: the oldest with a row */
     cw_day as_of, ship, divide;
-    bool best_first;  /* the best clumps of a lot are cut first */
+    bool best_first; /* the best clumps of a lot are cut first */
+    cw_rot_own rot_own;
     bool counts_look; /* a stock-take is a look at what it counts unless it says otherwise */
     size_t varieties, forms, sizes, lots;
     /* plantings that still stand are numbered behind the lots: all_lots = lots + beds */

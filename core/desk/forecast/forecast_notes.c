@@ -16,10 +16,13 @@ static void defaults(const cw_forecast *f, cw_text *notes)
                      "No dividing session is on record: the division rate is the stated default (%.0f a "
                      "clump, wide).\n",
                      CW_RATE_DEFAULT);
+    bool own = f->data->rot_own.high > 0;
     if (!cw_rot_informed(f->learned.rot, CW_ROT_CLUMP))
-        cw_text_add(notes, "No check of clumps is on record: their rot is the stated default.\n");
+        cw_text_add(notes, own ? "No check of clumps is on record: their rot rests on what you said.\n"
+                               : "No check of clumps is on record: their rot is the stated default.\n");
     if (!cw_rot_informed(f->learned.rot, CW_ROT_DIVISION))
-        cw_text_add(notes, "No check of divisions is on record: their rot is the stated default.\n");
+        cw_text_add(notes, own ? "No check of divisions is on record: their rot rests on what you said.\n"
+                               : "No check of divisions is on record: their rot is the stated default.\n");
     if (f->data->beds > 0 && !cw_establish_informed(f->establish))
         cw_text_add(
             notes,

@@ -147,6 +147,19 @@ static void plant_pieces(const cw_forecast *f, size_t v, double variance, const 
               (long long)cw_establish_plants(f->establish));
 }
 
+/* What the owner's word of a usual winter does to rot: its share of what is known of the nursery, and what would be said without it. */
+static void own_rot_piece(const cw_forecast *f, cw_table *out)
+{
+    const cw_rot_own *own = &f->data->rot_own;
+    cw_rot_usual usual = cw_rot_usual_winter(f->learned.rot);
+    const double sound[3] = { 1 - usual.lost, 1 - own->high, 1 - own->low };
+    if (usual.own_share > 0)
+        piece(out, "rot: own estimate", sound, NAN, NAN,
+              "You said %.0f to %.0f %% rot in a usual winter: that is %.0f %% of what is known of it. The "
+              "nursery's varieties: %.0f %%; without your word %.0f %%.",
+              100 * own->low, 100 * own->high, 100 * usual.own_share, 100 * usual.lost, 100 * usual.without);
+}
+
 static void loss_pieces(const cw_projection_why *w, int64_t plants, cw_table *out)
 {
     double all = w->variance > 0 ? w->variance : 1;
@@ -203,6 +216,7 @@ static cw_code why_table(const cw_forecast *f, size_t v, cw_table *out, cw_error
     w.clumps -= (double)plants * (1 - share);
     rate_pieces(f, v, &w, out);
     loss_pieces(&w, plants, out);
+    own_rot_piece(f, out);
     if (plants > 0 && f->data->clumps[v] + f->data->divisions[v] == 0)
         piece(out, "next", NULL, NAN, NAN,
               "A walk that counts its plants would tell how many are lost already.");

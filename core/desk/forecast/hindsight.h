@@ -44,6 +44,11 @@ cw_code cw_hindsight_keep(cw_nursery *n, const cw_asker *who, bool *kept, cw_err
  * releases and months' ends, as it was said then, held; once the shipping day that it was said of has come. */
 cw_code cw_hindsight_said(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err) CW_MUST_CHECK;
 
+/* low,high,looked,rotten,lost,held,expected,without,nearer : the owner's word of a usual winter's rot against what this season's
+ * checks found; one row once the shipping day has come, none where nothing is said. */
+cw_code cw_hindsight_rot(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_hindsight_rot_shape;
+
 /* The page: scores, what was said at the time, reliability (nominal against observed), PIT histogram, and the ten worst with what went wrong. New
  * reference. */
 cw_code cw_hindsight_report(cw_nursery *n, const cw_asker *who, const cw_hindsight_ask *ask, json_t **out,

@@ -110,6 +110,10 @@ static const setting settings[] = {
       "share of what is planted that is dug as a sound clump (common practice, no source)" },
     { "establishment_doubt", "0.12", NUMBER(0, 1),
       "how much that differs from season to season, on the log scale" },
+    { "rot_low", "0", NUMBER(0, 0.95),
+      "share of clumps and divisions that rots from digging to shipping in a usual winter, low end, 8 in 10 "
+      "sure; 0 at both ends: nothing is said; at one: the other is the middle" },
+    { "rot_high", "0", NUMBER(0, 0.95), "the high end of it" },
     { "seed", "1", WHOLE(0, 2147483647), "seed of the draws in a projection" },
     { "name", "the nursery", LINE(1, CW_MAX_NAME), "what notices and papers call the nursery" },
     { "language", "en", WORD(cw_words_languages),

@@ -271,6 +271,10 @@ export default {
   'setting.release_every': 'Tage von einer Freigabe zur nächsten',
   'setting.release_every.hint':
     'Eine Partie, die vor der nächsten Freigabe geschnitten wird, ist mehr wert: sie kann noch angeboten werden. „Heute“ sagt, wann eine ansteht.',
+  'setting.rot_high': 'Fault in einem üblichen Winter, bis',
+  'setting.rot_low': 'Fault in einem üblichen Winter, von',
+  'setting.rot_low.hint':
+    'Von Stöcken und Teilstücken, vom Roden bis zum Versand, wie Sie es kennen; 8 von 10 Wintern sollten dazwischen liegen. Es zählt neben Ihren Kontrollen. Beide 0: nichts ist gesagt.',
   'setting.seed': 'Startzahl der Zufallsziehungen',
   'setting.seed.hint': 'Eine andere zieht andere Proben; die Zahlen bewegen sich kaum.',
   'setting.sender': 'Absender der Mitteilungen',

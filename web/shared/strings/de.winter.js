@@ -192,6 +192,15 @@ export default {
   'hindsight.reliability': 'Hielten unsere Spannen die Wahrheit?',
   'hindsight.replay':
     'Ein vergangener Tag wird aus dem errechnet, was jetzt im Protokoll steht; spätere Eintragungen helfen ihm also.',
+  'hindsight.rot': 'Was Sie von der Fäule sagten',
+  'hindsight.rot.few': 'Zu wenige wurden angesehen, um es zu sagen.',
+  'hindsight.rot.held': 'Das macht in einem ganzen Winter etwa {lost}: Ihre Spanne hielt es.',
+  'hindsight.rot.nearer': 'Mit Ihrem Wort waren {expected} erwartet, ohne es {without}: mit ihm war es näher.',
+  'hindsight.rot.not_held': 'Das macht in einem ganzen Winter etwa {lost}: Ihre Spanne hielt es nicht.',
+  'hindsight.rot.not_nearer':
+    'Mit Ihrem Wort waren {expected} erwartet, ohne es {without}: mit ihm war es nicht näher.',
+  'hindsight.rot.words':
+    'Sie sagten, in einem üblichen Winter faulen {low} bis {high}. Von {looked} in dieser Saison angesehenen waren {rotten} faul.',
   'hindsight.said': 'Was damals im Protokoll stand',
   'hindsight.said_came': 'Gesagt (Spanne) und gekommen (Raute)',
   'hindsight.said_month': 'Monatsende',

@@ -265,6 +265,10 @@ export default {
   'setting.release_every': 'Days from one release to the next',
   'setting.release_every.hint':
     'A lot cut before the next release is worth more: it can still be offered. Today says when one is due.',
+  'setting.rot_high': 'Rots in a usual winter, to',
+  'setting.rot_low': 'Rots in a usual winter, from',
+  'setting.rot_low.hint':
+    'Of clumps and divisions, from digging to shipping, as you know it; 8 in 10 winters should lie between. It counts beside your checks. Both 0: nothing is said.',
   'setting.seed': 'Seed of the random draws',
   'setting.seed.hint': 'Another one draws other samples; the figures hardly move.',
   'setting.sender': 'Sender of notices',

@@ -272,6 +272,10 @@ export default {
   'setting.release_every': 'Jours d’une publication à la suivante',
   'setting.release_every.hint':
     'Un lot coupé avant la prochaine publication vaut plus : il peut encore être proposé. « Aujourd’hui » dit quand elle est due.',
+  'setting.rot_high': 'Pourrit en un hiver ordinaire, à',
+  'setting.rot_low': 'Pourrit en un hiver ordinaire, de',
+  'setting.rot_low.hint':
+    'Des souches et éclats, de l’arrachage à l’envoi, tel que vous le savez ; 8 hivers sur 10 devraient se situer entre les deux. Cela compte à côté de vos contrôles. Les deux à 0 : rien n’est dit.',
   'setting.seed': 'Graine des tirages',
   'setting.seed.hint': 'Une autre tire d’autres échantillons ; les chiffres bougent à peine.',
   'setting.sender': 'Expéditeur des avis',

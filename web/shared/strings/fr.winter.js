@@ -192,6 +192,16 @@ export default {
   'hindsight.reliability': 'Nos fourchettes tenaient-elles la vérité ?',
   'hindsight.replay':
     'Un jour passé est recalculé avec ce qui est au journal maintenant ; les saisies ultérieures l’aident donc.',
+  'hindsight.rot': 'Ce que vous avez dit de la pourriture',
+  'hindsight.rot.few': 'Trop peu furent examinés pour le dire.',
+  'hindsight.rot.held': 'Cela fait environ {lost} sur tout un hiver : votre fourchette l’a tenu.',
+  'hindsight.rot.nearer':
+    'Avec votre parole, {expected} étaient attendus, sans elle {without} : avec elle, c’était plus près.',
+  'hindsight.rot.not_held': 'Cela fait environ {lost} sur tout un hiver : votre fourchette ne l’a pas tenu.',
+  'hindsight.rot.not_nearer':
+    'Avec votre parole, {expected} étaient attendus, sans elle {without} : avec elle, ce n’était pas plus près.',
+  'hindsight.rot.words':
+    'Vous avez dit que {low} à {high} pourrissent en un hiver ordinaire. Sur {looked} examinés cette saison, {rotten} étaient pourris.',
   'hindsight.said': 'Ce qui était au journal à l’époque',
   'hindsight.said_came': 'Dit (fourchette) et venu (losange)',
   'hindsight.said_month': 'fin de mois',

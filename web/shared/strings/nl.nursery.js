@@ -270,6 +270,10 @@ export default {
   'setting.release_every': 'Dagen van de ene vrijgave tot de volgende',
   'setting.release_every.hint':
     'Een partij die vóór de volgende vrijgave wordt gesneden is meer waard: ze kan nog worden aangeboden. “Vandaag” zegt wanneer er een aan de beurt is.',
+  'setting.rot_high': 'Rot in een gewone winter, tot',
+  'setting.rot_low': 'Rot in een gewone winter, van',
+  'setting.rot_low.hint':
+    'Van pollen en deelknollen, van rooien tot verzending, zoals u het kent; 8 van de 10 winters horen ertussen te liggen. Het telt naast uw controles. Beide 0: er is niets gezegd.',
   'setting.seed': 'Startgetal van de trekkingen',
   'setting.seed.hint': 'Een ander trekt andere steekproeven; de cijfers veranderen nauwelijks.',
   'setting.sender': 'Afzender van berichten',

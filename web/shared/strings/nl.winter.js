@@ -190,6 +190,14 @@ export default {
   'hindsight.reliability': 'Hielden onze bereiken de waarheid?',
   'hindsight.replay':
     'Een vroegere dag wordt opnieuw berekend uit wat nu in het logboek staat, dus latere invoer helpt mee.',
+  'hindsight.rot': 'Wat u van rot zei',
+  'hindsight.rot.few': 'Er zijn er te weinig bekeken om het te zeggen.',
+  'hindsight.rot.held': 'Dat is over een hele winter ongeveer {lost}: uw bereik hield dat.',
+  'hindsight.rot.nearer': 'Met uw woord werd {expected} verwacht, zonder {without}: met was dichterbij.',
+  'hindsight.rot.not_held': 'Dat is over een hele winter ongeveer {lost}: uw bereik hield dat niet.',
+  'hindsight.rot.not_nearer': 'Met uw woord werd {expected} verwacht, zonder {without}: met was niet dichterbij.',
+  'hindsight.rot.words':
+    'U zei dat in een gewone winter {low} tot {high} rot. Van {looked} dit seizoen bekeken waren er {rotten} rot.',
   'hindsight.said': 'Wat toen in het logboek stond',
   'hindsight.said_came': 'Gezegd (bereik) en gekomen (ruit)',
   'hindsight.said_month': 'maandeinde',

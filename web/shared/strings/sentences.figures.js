@@ -100,6 +100,12 @@ export const FIGURES = [
     'Van de deelknollen zou {0:number} % voor de verzending niet mogen rotten.',
   ],
   [
+    "You said {0} to {1} % rot in a usual winter: that is {2} % of what is known of it. The nursery's varieties: {3} %; without your word {4} %.",
+    'Sie sagten, in einem üblichen Winter faulen {0:number} bis {1:number} %: das sind {2:number} % dessen, was man davon weiß. Die Sorten der Gärtnerei: {3:number} %; ohne Ihr Wort {4:number} %.',
+    'Vous avez dit que {0:number} à {1:number}\u00a0% pourrissent en un hiver ordinaire\u00a0: c’est {2:number}\u00a0% de ce qu’on en sait. Les variétés de la pépinière\u00a0: {3:number}\u00a0%\u00a0; sans votre parole {4:number}\u00a0%.',
+    'U zei dat in een gewone winter {0:number} tot {1:number} % rot: dat is {2:number} % van wat ervan bekend is. De variëteiten van de kwekerij: {3:number} %; zonder uw woord {4:number} %.',
+  ],
+  [
     'Of those, {0} % should shrivel by then.',
     'Davon dürften {0:number} % bis dahin eintrocknen.',
     'De ceux-ci, {0:number}\u00a0% devraient se dessécher d’ici là.',
@@ -147,6 +153,18 @@ export const FIGURES = [
     'Kein Teilen ist im Protokoll: die Ausbeute ist der genannte Vorgabewert ({0:number} je Stock, weit gefasst).',
     'Aucune séance de division n’est au journal\u00a0: le rendement est la valeur par défaut indiquée ({0:number} par souche, large).',
     'Geen deelbeurt staat in het logboek: de opbrengst is de genoemde standaardwaarde ({0:number} per pol, ruim).',
+  ],
+  [
+    'No check of clumps is on record: their rot rests on what you said.',
+    'Keine Kontrolle von Stöcken ist im Protokoll: ihre Fäule beruht auf dem, was Sie sagten.',
+    'Aucun contrôle de souches n’est au journal\u00a0: leur pourriture repose sur ce que vous avez dit.',
+    'Geen controle van pollen staat in het logboek: hun rot rust op wat u zei.',
+  ],
+  [
+    'No check of divisions is on record: their rot rests on what you said.',
+    'Keine Kontrolle von Teilstücken ist im Protokoll: ihre Fäule beruht auf dem, was Sie sagten.',
+    'Aucun contrôle d’éclats n’est au journal\u00a0: leur pourriture repose sur ce que vous avez dit.',
+    'Geen controle van deelknollen staat in het logboek: hun rot rust op wat u zei.',
   ],
   [
     'No check of clumps is on record: their rot is the stated default.',

@@ -74,6 +74,7 @@ const NOTED = [
   'rate: own history',
   "rate: this season's own",
   'rot of clumps',
+  'rot: own estimate',
   'rot of divisions',
   'name one variety to explain',
   'name one variety',
