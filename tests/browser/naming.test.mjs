@@ -5,7 +5,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 import { begin, browser, nursery } from './begin.mjs';
-import { axe, fetchJson, focused, openPage, run, tabTo, until } from './support.mjs';
+import { axe, fetchJson, fillAtOnce, focused, openPage, run, tabTo, until } from './support.mjs';
 
 begin();
 
@@ -142,10 +142,12 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
     const left = async () => (await all()).find((/** @type {any} */ l) => l.lot === lot.lot).clumps;
     await page.goto(`${nursery.url}/#/cellar/lot/${lot.lot}`);
     await page.getByRole('button', { name: 'A part is another variety…' }).click();
-    await dialog(page).getByLabel('Code of the true variety').fill(to);
-    await dialog(page).getByLabel('Code of the new lot').fill(`P-${size}`);
-    await dialog(page).getByLabel('Clumps of it').fill('3');
-    await dialog(page).getByLabel('Why').fill('other eyes');
+    await fillAtOnce(page, [
+      { at: dialog(page).getByLabel('Code of the true variety'), text: to },
+      { at: dialog(page).getByLabel('Code of the new lot'), text: `P-${size}` },
+      { at: dialog(page).getByLabel('Clumps of it'), text: '3' },
+      { at: dialog(page).getByLabel('Why'), text: 'other eyes' },
+    ]);
     await dialog(page).getByRole('button', { name: 'Show what it changes' }).click();
     await dialog(page).getByText('clumps that change their name').waitFor();
     const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);

@@ -4,7 +4,7 @@
 import assert from 'node:assert/strict';
 import { before, test } from 'node:test';
 import { begin, browser, nursery, offerAll, signIn } from './begin.mjs';
-import { axe, openPage, until } from './support.mjs';
+import { axe, fillAtOnce, openPage, until } from './support.mjs';
 
 begin({ prepare: offerAll, people: { Ada: 'owner', Ole: 'office' } });
 
@@ -12,6 +12,21 @@ begin({ prepare: offerAll, people: { Ada: 'owner', Ole: 'office' } });
 function ask(page, path) {
   return page.evaluate(async (p) => (await fetch(p)).json(), path);
 }
+
+test('what a browser fills in at once stands in every field', async () => {
+  const { page, errors, close } = await openPage(browser);
+  await page.goto(`${nursery.url}/#/orders`);
+  await signIn(page, 'Ole');
+  await page.getByRole('link', { name: 'Take an order' }).click();
+  const said = { Buyer: 'Ann Example', 'Street and number': '1 Mill Lane', Postcode: '45001', Town: 'Oddham' };
+  const fields = Object.entries(said).map(([label, text]) => ({ at: page.getByLabel(label, { exact: true }), text }));
+  await fillAtOnce(page, fields);
+  for (const { at, text } of fields) assert.equal(await at.inputValue(), text);
+  await page.getByRole('button', { name: 'Drop what is typed' }).click();
+  for (const { at } of fields) assert.equal(await at.inputValue(), '');
+  assert.deepEqual(errors, []);
+  await close();
+});
 
 test('an order by phone, by keyboard; refused, it keeps what was typed', async () => {
   const { page, errors, violations, shot, close } = await openPage(browser);

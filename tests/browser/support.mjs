@@ -358,6 +358,23 @@ export const focused = (page) =>
     return `${e.getAttribute('role') ?? e.tagName.toLowerCase()}: ${label.trim().replace(/\s+/g, ' ')}`;
   });
 
+/**
+ * Fields filled in one go, before the page is drawn again, as a browser fills an address in.
+ * @param {import('playwright-core').Page} page
+ * @param {{at: import('playwright-core').Locator, text: string}[]} fields
+ */
+export async function fillAtOnce(page, fields) {
+  const handles = await Promise.all(fields.map(({ at }) => at.elementHandle()));
+  await page.evaluate(
+    ({ elements, texts }) =>
+      elements.forEach((e, i) => {
+        /** @type {HTMLInputElement} */ (e).value = texts[i] ?? '';
+        e?.dispatchEvent(new InputEvent('input', { bubbles: true }));
+      }),
+    { elements: handles, texts: fields.map(({ text }) => text) },
+  );
+}
+
 /** Tabs on until the focus is on what is meant. @param {import('playwright-core').Page} page @param {RegExp} name @param {string} [key] */
 export async function tabTo(page, name, key = 'Tab') {
   const seen = [];

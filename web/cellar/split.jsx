@@ -3,7 +3,7 @@
 
 import { useState } from 'preact/hooks';
 import { newKey, send } from '../shared/net/api.js';
-import { touch } from '../shared/net/use.js';
+import { touch, useFields } from '../shared/net/use.js';
 import { Dialog, Field, Form, say, sayError } from '../shared/dialog.jsx';
 import { Reached } from '../shared/naming.jsx';
 import { useSeason } from '../shared/season.jsx';
@@ -16,7 +16,7 @@ import { todayOf } from './entry.jsx';
 export function SplitDialog({ lot, variety, dugOn, clumps, divisions, onClose }) {
   const { nursery } = useSeason();
   const today = todayOf(nursery);
-  const [said, setSaid] = useState({
+  const [said, put] = useFields({
     to: '',
     as: `${lot}B`,
     from: today,
@@ -59,7 +59,7 @@ export function SplitDialog({ lot, variety, dugOn, clumps, divisions, onClose })
     required: true,
     value: said[name],
     onInput: (/** @type {{currentTarget: HTMLInputElement | HTMLTextAreaElement}} */ e) =>
-      setSaid({ ...said, [name]: e.currentTarget.value }),
+      put({ [name]: e.currentTarget.value }),
   });
   return (
     <Dialog title={t('split.title', { lot })} onClose={onClose}>

@@ -5,7 +5,7 @@ import { useState } from 'preact/hooks';
 import { newKey, send } from '../shared/net/api.js';
 import { Dialog, Field, Form, say } from '../shared/dialog.jsx';
 import { t } from '../shared/strings/text.js';
-import { touch } from '../shared/net/use.js';
+import { touch, useFields } from '../shared/net/use.js';
 import { AnswerFields, answerBody } from './claims.jsx';
 import { Lying } from './lying.jsx';
 import { WeekSelect } from './weekfield.jsx';
@@ -27,7 +27,7 @@ export function ActionDialog({ action, onClose, onDone }) {
     String(kind === 'quantity' ? line.quantity : kind === 'back' ? line.firm : 1),
   );
   const [week, setWeek] = useState(String(order.week ?? order.wish_week ?? ''));
-  const [given, setGiven] = useState({ answer: 'replace', lot: '', reply: '' });
+  const [given, putGiven] = useFields({ answer: 'replace', lot: '', reply: '' });
   const [key] = useState(newKey);
   const save = async () => {
     const reason = why.trim();
@@ -109,7 +109,7 @@ export function ActionDialog({ action, onClose, onDone }) {
             answers={
               /** @satisfies {import('../contract').Some<'claim_answers'>} */ (['replace', 'refund', 'refused', 'open'])
             }
-            onGiven={setGiven}
+            onGiven={putGiven}
           />
         )}
         <Field label={t('action.why')}>

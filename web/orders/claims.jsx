@@ -9,7 +9,7 @@ import { useSearch } from '../shared/search.jsx';
 import { rights, useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
 import { t, word } from '../shared/strings/text.js';
-import { touch, useResource } from '../shared/net/use.js';
+import { touch, useFields, useResource } from '../shared/net/use.js';
 
 /** @typedef {{claim: number, order: string, line: number, customer: string | null, variety: string, name: string, quantity: number, at: string, why: string, answer: string, lot: string | null, amount: string, reply: string | null, answered_at: string | null, answered_by: string | null, replacement: string | null}} Claim */
 
@@ -132,7 +132,7 @@ function ClaimRows({ list, order }) {
 
 /** @param {{claim: Claim, onClose: () => void}} props */
 function AnswerDialog({ claim, onClose }) {
-  const [given, setGiven] = useState({ answer: 'replace', lot: '', reply: '' });
+  const [given, putGiven] = useFields({ answer: 'replace', lot: '', reply: '' });
   const [key] = useState(newKey);
   return (
     <Dialog title={t('claims.answer.title', { order: claim.order, line: claim.line })} onClose={onClose}>
@@ -149,7 +149,7 @@ function AnswerDialog({ claim, onClose }) {
         <p>
           {claim.quantity} × <Code code={claim.variety} /> {claim.name}. {t('claims.says', { why: claim.why })}
         </p>
-        <AnswerFields given={given} answers={['replace', 'refund', 'refused']} onGiven={setGiven} />
+        <AnswerFields given={given} answers={['replace', 'refund', 'refused']} onGiven={putGiven} />
       </Form>
     </Dialog>
   );
@@ -161,7 +161,7 @@ function AnswerDialog({ claim, onClose }) {
  */
 export function ParcelClaimDialog({ parcel, slot, onClose }) {
   const [why, setWhy] = useState('');
-  const [given, setGiven] = useState({ answer: 'refund', lot: '', reply: '' });
+  const [given, putGiven] = useFields({ answer: 'refund', lot: '', reply: '' });
   const [key] = useState(newKey);
   return (
     <Dialog title={t('claims.parcel.title', { slot })} onClose={onClose}>
@@ -180,7 +180,7 @@ export function ParcelClaimDialog({ parcel, slot, onClose }) {
         <Field label={t('action.why')}>
           <textarea rows={2} required value={why} onInput={(e) => setWhy(e.currentTarget.value)} />
         </Field>
-        <AnswerFields given={given} answers={['refund', 'replace', 'refused', 'open']} onGiven={setGiven} whole />
+        <AnswerFields given={given} answers={['refund', 'replace', 'refused', 'open']} onGiven={putGiven} whole />
       </Form>
     </Dialog>
   );
@@ -193,12 +193,18 @@ export function answerBody({ answer, lot, reply }) {
   return { answer, lot: answer === 'replace' && lot.trim() ? lot.trim() : undefined, reply: reply.trim() || undefined };
 }
 
-/** @param {{given: Given, answers: string[], onGiven: (given: Given) => void, whole?: boolean}} props whole: of a parcel, from any lot */
+/**
+ * @param {object} props
+ * @param {Given} props.given
+ * @param {string[]} props.answers
+ * @param {(part: Partial<Given>) => void} props.onGiven
+ * @param {boolean} [props.whole] of a parcel, from any lot
+ */
 export function AnswerFields({ given, answers, onGiven, whole }) {
   return (
     <>
       <Field label={t('action.answer')}>
-        <select value={given.answer} onChange={(e) => onGiven({ ...given, answer: e.currentTarget.value })}>
+        <select value={given.answer} onChange={(e) => onGiven({ answer: e.currentTarget.value })}>
           {answers.map((a) => (
             <option key={a} value={a}>
               {word('answer', a)}
@@ -212,13 +218,13 @@ export function AnswerFields({ given, answers, onGiven, whole }) {
             rows={2}
             required={given.answer === 'refused'}
             value={given.reply}
-            onInput={(e) => onGiven({ ...given, reply: e.currentTarget.value })}
+            onInput={(e) => onGiven({ reply: e.currentTarget.value })}
           />
         </Field>
       )}
       {given.answer === 'replace' && !whole && (
         <Field label={t('action.lot')} hint={t('claims.lot.hint')}>
-          <input value={given.lot} onInput={(e) => onGiven({ ...given, lot: e.currentTarget.value })} />
+          <input value={given.lot} onInput={(e) => onGiven({ lot: e.currentTarget.value })} />
         </Field>
       )}
     </>

@@ -5,7 +5,7 @@ import { useState } from 'preact/hooks';
 import { send } from '../shared/net/api.js';
 import { Dialog, Field, Form, say } from '../shared/dialog.jsx';
 import { t, word } from '../shared/strings/text.js';
-import { touch } from '../shared/net/use.js';
+import { touch, useFields } from '../shared/net/use.js';
 import { LanguageSelect } from './languagefield.jsx';
 import { WeekSelect } from './weekfield.jsx';
 
@@ -74,12 +74,12 @@ export function changes(was, typed) {
 /** @param {{data: Sheet, onClose: () => void}} props */
 export function CorrectDialog({ data, onClose }) {
   const [was] = useState(() => standing(data));
-  const [typed, setTyped] = useState(was);
+  const [typed, put] = useFields(was);
   const [why, setWhy] = useState('');
   const number = data.order.order;
   const open = data.order.state === 'open';
   /** @param {string} name @param {string} value */
-  const set = (name, value) => setTyped({ ...typed, [name]: value });
+  const set = (name, value) => put({ [name]: value });
   const { body, base } = changes(was, typed);
   const save = async () => {
     const reason = why.trim() ? { why: why.trim() } : {};

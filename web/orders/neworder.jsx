@@ -31,7 +31,7 @@ export function NewOrderPage() {
 /** @param {{varieties: import('./neworder.js').Variety[]}} props */
 function NewOrder({ varieties }) {
   const { format, session } = useSeason();
-  const [typed, setTyped, drop] = useDraft('order', session.name, NO_ORDER);
+  const [typed, change, drop] = useDraft('order', session.name, NO_ORDER);
   const [key] = useState(newKey);
   const [fresh, setFresh] = useState(-1);
   const [chosen, setChosen] = useState('');
@@ -40,9 +40,10 @@ function NewOrder({ varieties }) {
   const number = typed.number.trim() || (series ? nextNumber(series.items.map((/** @type {any} */ o) => o.order)) : '');
   useWarning(typed !== NO_ORDER);
   /** @param {Partial<Typed>} part */
-  const set = (part) => setTyped({ ...typed, ...part });
+  const set = (part) => change(() => part);
   /** @param {number} at @param {Partial<TypedLine>} part */
-  const setLine = (at, part) => set({ lines: typed.lines.map((l, i) => (i === at ? { ...l, ...part } : l)) });
+  const setLine = (at, part) =>
+    change((was) => ({ lines: was.lines.map((l, i) => (i === at ? { ...l, ...part } : l)) }));
   const save = async () => {
     const wrong = wrongLine(typed, varieties);
     if (wrong) throw new Error(t('new.line_wrong', { line: wrong.line, what: t(wrong.key, { what: wrong.what }) }));
@@ -136,13 +137,17 @@ function NewOrder({ varieties }) {
               varieties={varieties}
               left={left}
               onLine={(part) => setLine(i, part)}
-              onDrop={typed.lines.length > 1 ? () => set({ lines: typed.lines.filter((_, j) => j !== i) }) : undefined}
+              onDrop={
+                typed.lines.length > 1
+                  ? () => change((was) => ({ lines: was.lines.filter((_, j) => j !== i) }))
+                  : undefined
+              }
             />
           ))}
           <button
             type="button"
             class="new-more"
-            onClick={() => (setFresh(typed.lines.length), set({ lines: [...typed.lines, NO_LINE] }))}
+            onClick={() => (setFresh(typed.lines.length), change((was) => ({ lines: [...was.lines, NO_LINE] })))}
           >
             {t('new.more')}
           </button>

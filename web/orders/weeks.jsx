@@ -8,7 +8,7 @@ import { hashOf } from '../shared/route.js';
 import { useSearch } from '../shared/search.jsx';
 import { rights, useSeason } from '../shared/season.jsx';
 import { t, word } from '../shared/strings/text.js';
-import { touch, useResource } from '../shared/net/use.js';
+import { touch, useFields, useResource } from '../shared/net/use.js';
 import { WeekSelect } from './weekfield.jsx';
 
 /** More orders of one week than this are found by the finder; of those without a week as many are asked for. */
@@ -308,7 +308,7 @@ function FrostHolds({ may }) {
   );
   const [of, setOf] = useState('zone');
   const [name, setName] = useState('');
-  const [place, setPlace] = useState(NOWHERE);
+  const [place, putPlace] = useFields(NOWHERE);
   const [from, setFrom] = useState('');
   const [to, setTo] = useState('');
   const [why, setWhy] = useState('');
@@ -368,7 +368,7 @@ function FrostHolds({ may }) {
             const set = all[all.length - 1];
             if (set.parcels > 0) setTold(await send('GET', `/api/frost-holds/touched?hold=${set.hold}`));
             setName('');
-            setPlace(NOWHERE);
+            putPlace(NOWHERE);
             setWhy('');
             touch();
           }}
@@ -387,7 +387,7 @@ function FrostHolds({ may }) {
                 <input
                   required={part === 'country' && !place.postcode_from}
                   value={place[part]}
-                  onInput={(e) => setPlace({ ...place, [part]: e.currentTarget.value })}
+                  onInput={(e) => putPlace({ [part]: e.currentTarget.value })}
                 />
               </Field>
             ))

@@ -59,8 +59,8 @@ function Settings({ settings }) {
   /** @param {string} name @param {string} before @param {string} now */
   const type = (name, before, now) => {
     // What was shown when it was typed over: settings read anew meanwhile do not count as seen.
-    if (!(name in typed)) setShown({ ...shown, [name]: before });
-    setTyped({ ...typed, [name]: now });
+    if (!(name in typed)) setShown((all) => ({ ...all, [name]: before }));
+    setTyped((all) => ({ ...all, [name]: now }));
   };
   return (
     <Form
@@ -68,7 +68,8 @@ function Settings({ settings }) {
       save={t('action.save')}
       disabled={Object.keys(typed).length === 0}
       onSave={async () => {
-        setSaved({ ...saved, ...(await save(typed, settings, shown)) });
+        const done = await save(typed, settings, shown);
+        setSaved((all) => ({ ...all, ...done }));
         // What was typed on while it was saved is still to be saved.
         setTyped((now) => Object.fromEntries(Object.entries(now).filter(([name, text]) => text !== typed[name])));
         say(t('settings.saved'));

@@ -2,7 +2,7 @@
 // What somebody is in the middle of typing outlives a look at another screen and a session that ends: in the memory of this tab
 // only, and for the same person only.
 
-import { useCallback, useState } from 'preact/hooks';
+import { useCallback, useRef, useState } from 'preact/hooks';
 
 /** @type {Map<string, {name: string, value: unknown}>} */
 const drafts = new Map();
@@ -13,11 +13,12 @@ export function dropDrafts() {
 }
 
 /**
- * @template T
+ * @template {object} T
  * @param {string} what which form
  * @param {string} name who types
  * @param {T} first the form as it begins
- * @returns {[T, (value: T) => void, () => void]} the last begins anew
+ * @returns {[T, (change: (was: T) => Partial<T>) => void, () => void]} the second changes what stands by then: two fields may
+ *     change before the page is drawn again; the last begins anew
  */
 export function useDraft(what, name, first) {
   const [value, setValue] = useState(() => {
@@ -26,16 +27,18 @@ export function useDraft(what, name, first) {
     drafts.delete(what);
     return first;
   });
-  const set = useCallback(
-    (/** @type {T} */ next) => {
-      drafts.set(what, { name, value: next });
-      setValue(() => next);
+  const latest = useRef(value);
+  const change = useCallback(
+    (/** @type {(was: T) => Partial<T>} */ by) => {
+      latest.current = { ...latest.current, ...by(latest.current) };
+      drafts.set(what, { name, value: latest.current });
+      setValue(latest.current);
     },
     [what, name],
   );
   const drop = useCallback(() => {
     drafts.delete(what);
-    setValue(() => first);
+    setValue((latest.current = first));
   }, [what]);
-  return [value, set, drop];
+  return [value, change, drop];
 }

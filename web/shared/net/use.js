@@ -137,6 +137,18 @@ export function useResource(path, options = {}) {
 }
 
 /**
+ * What stands in the fields of a form. Two of them may change before the page is drawn again, as when a browser fills an
+ * address in: each says its own part alone.
+ * @template {object} T
+ * @param {T} first
+ * @returns {[T, (part: Partial<T>) => void]}
+ */
+export function useFields(first) {
+  const [fields, setFields] = useState(first);
+  return [fields, useCallback((/** @type {Partial<T>} */ part) => setFields((was) => ({ ...was, ...part })), [])];
+}
+
+/**
  * A value kept in this browser.
  * @template T
  * @param {string} name
