@@ -5,7 +5,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 import { begin, browser, nursery } from './begin.mjs';
-import { axe, fetchJson, fillAtOnce, focused, openPage, run, tabTo, until } from './support.mjs';
+import { TODAY, axe, fetchJson, fillAtOnce, focused, openPage, run, tabTo, until } from './support.mjs';
 
 begin();
 
@@ -169,6 +169,26 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
     run(['check', nursery.db]);
   });
 }
+
+test('a part of a lot begins at the nursery’s own today, also where that is known late', async () => {
+  const { page, errors, close } = await openPage(browser, {});
+  const lot = (await fetchJson(nursery.url, '/api/lots')).find((/** @type {any} */ l) => l.clumps > 4 && !l.held);
+  let known = () => {};
+  const held = new Promise((resolve) => (known = () => resolve(undefined)));
+  await page.route('**/api/nursery', (r) => held.then(() => r.continue()));
+  await page.goto(`${nursery.url}/#/cellar/lot/${lot.lot}`);
+  await page.getByRole('button', { name: 'A part is another variety…' }).click();
+  const from = dialog(page).locator('input[type=date]');
+  assert.notEqual(await from.inputValue(), TODAY);
+  known();
+  await until(
+    () => from.inputValue(),
+    (day) => day === TODAY,
+    'the nursery’s own today',
+  );
+  assert.deepEqual(errors, []);
+  await close();
+});
 
 test('a file in which a code changed asks, and the answer is taken', async () => {
   const { page, errors, close } = await openPage(browser, {});

@@ -16,14 +16,15 @@ import { todayOf } from './entry.jsx';
 export function SplitDialog({ lot, variety, dugOn, clumps, divisions, onClose }) {
   const { nursery } = useSeason();
   const today = todayOf(nursery);
-  const [said, put] = useFields({
+  const [typed, put] = useFields({
     to: '',
     as: `${lot}B`,
-    from: today,
+    from: /** @type {string | null} */ (null), // the nursery's own today, as soon as that is known
     clumps: String(clumps),
     divisions: String(divisions),
     why: '',
   });
+  const said = { ...typed, from: typed.from ?? today };
   const [seen, setSeen] = useState(/** @type {{of: string, rows: Reach[]} | null} */ (null));
   const of = JSON.stringify({ ...said, why: '' });
   const looked = seen?.of === of;
@@ -55,7 +56,7 @@ export function SplitDialog({ lot, variety, dugOn, clumps, divisions, onClose })
     onClose();
   };
   /** @param {keyof typeof said} name */
-  const typed = (name) => ({
+  const field = (name) => ({
     required: true,
     value: said[name],
     onInput: (/** @type {{currentTarget: HTMLInputElement | HTMLTextAreaElement}} */ e) =>
@@ -66,22 +67,22 @@ export function SplitDialog({ lot, variety, dugOn, clumps, divisions, onClose })
       <Form save={looked ? t('naming.do') : t('naming.look')} onCancel={onClose} onSave={save}>
         <p>{t('split.about', { code: variety })}</p>
         <Field label={t('naming.true_variety')}>
-          <input class="code" maxLength={32} {...typed('to')} />
+          <input class="code" maxLength={32} {...field('to')} />
         </Field>
         <Field label={t('split.as')}>
-          <input class="code" maxLength={32} {...typed('as')} />
+          <input class="code" maxLength={32} {...field('as')} />
         </Field>
         <Field label={t('split.from')}>
-          <input type="date" min={dugOn} max={today} {...typed('from')} />
+          <input type="date" min={dugOn} max={today} {...field('from')} />
         </Field>
         <Field label={t('split.clumps')}>
-          <input type="number" inputMode="numeric" min={0} step={1} {...typed('clumps')} />
+          <input type="number" inputMode="numeric" min={0} step={1} {...field('clumps')} />
         </Field>
         <Field label={t('split.divisions')}>
-          <input type="number" inputMode="numeric" min={0} step={1} {...typed('divisions')} />
+          <input type="number" inputMode="numeric" min={0} step={1} {...field('divisions')} />
         </Field>
         <Field label={t('action.why')}>
-          <textarea rows={2} {...typed('why')} />
+          <textarea rows={2} {...field('why')} />
         </Field>
         {looked && <Reached label={t('split.title', { lot })} rows={seen.rows} />}
       </Form>
