@@ -145,6 +145,7 @@ for (const file of await readdir(join(out, 'assets'))) {
 weight += Math.max(...languages.map(([, size]) => size)) + Math.max(...desks) + Math.max(...whys);
 const each = languages.map(([of, size]) => `${of} ${(size / 1000).toFixed(1)}`).join(', ');
 console.log(
-  `web/dist: script, style, one desk and one language ${(weight / 1000).toFixed(1)} kB compressed (limit ${LIMIT_KB}); ${each}; help ${(helped / 1000).toFixed(1)}`,
+  `web/dist: script, style, one desk and one language ${(weight / 1000).toFixed(1)} kB compressed (limit ${LIMIT_KB}); ` +
+    `${each}; help ${(helped / 1000).toFixed(1)}`,
 );
 if (weight > LIMIT_KB * 1000) process.exit(1);

@@ -3,7 +3,16 @@
 
 import { readFileSync, writeFileSync } from 'node:fs';
 
-/** @typedef {{type?: string | string[], enum?: unknown[], anyOf?: Schema[], items?: Schema, properties?: Record<string, Schema>, required?: string[], description?: string}} Schema */
+/**
+ * @typedef {object} Schema
+ * @property {string | string[]} [type]
+ * @property {unknown[]} [enum]
+ * @property {Schema[]} [anyOf]
+ * @property {Schema} [items]
+ * @property {Record<string, Schema>} [properties]
+ * @property {string[]} [required]
+ * @property {string} [description]
+ */
 
 const PLAIN = { string: 'string', integer: 'number', number: 'number', boolean: 'boolean', null: 'null' };
 
@@ -87,7 +96,11 @@ type Fits<M extends string, P extends string> = {
 }[keyof Answers];
 
 /** The route of a path that is a text in the source, by its words or by a template; of any other path anything. */
-type Route<M extends string, P extends string> = string extends P ? never : \`\${M} \${Bare<P>}\` extends keyof Answers ? \`\${M} \${Bare<P>}\` & keyof Answers : Fits<M, Bare<P>>;
+type Route<M extends string, P extends string> = string extends P
+  ? never
+  : \`\${M} \${Bare<P>}\` extends keyof Answers
+    ? \`\${M} \${Bare<P>}\` & keyof Answers
+    : Fits<M, Bare<P>>;
 
 /** The answer to GET of a path. */
 export type Got<P extends string> = [Route<'GET', P>] extends [never] ? any : Answers[Route<'GET', P>];

@@ -38,7 +38,10 @@ worker.addEventListener('fetch', (/** @type {any} */ event) => {
     event.respondWith(caches.match(url.pathname, { cacheName: CACHE }).then((kept) => kept ?? fetch(event.request)));
 });
 
-/** The page from the server while there is one, so that a new version arrives; from the cache when there is none. @param {Request} request */
+/**
+ * The page from the server while there is one, so that a new version arrives; from the cache when there is none.
+ * @param {Request} request
+ */
 async function freshFirst(request) {
   const stop = new AbortController();
   const timer = setTimeout(() => stop.abort(), 4000);

@@ -123,7 +123,11 @@ test('cells are pasted, a place is renamed, a row goes', async () => {
   await page.getByRole('button', { name: 'Save 3 changes' }).click();
   await page.getByText('3 changes are saved.').waitFor();
   const zones = await page.request.get(`${nursery.url}/api/export/zones.csv`);
-  assert.equal((await zones.text()).replaceAll('\r', ''), 'zone,first_week\ny1,2032-W17\ny2,2032-W18\nz3,2032-W21\nz4,2032-W20\nz5,2032-W19\nz6,2032-W18\nz7,2032-W16\nz8,2032-W15\n'); // prettier-ignore
+  assert.equal(
+    (await zones.text()).replaceAll('\r', ''),
+    'zone,first_week\ny1,2032-W17\ny2,2032-W18\nz3,2032-W21\nz4,2032-W20\n' +
+      'z5,2032-W19\nz6,2032-W18\nz7,2032-W16\nz8,2032-W15\n',
+  );
 
   await page.goto(`${nursery.url}/#/winter/records/places`);
   const first = page.getByLabel('Place, N01-1', { exact: true });
@@ -212,7 +216,15 @@ test('today is told worst first, leads on, and follows what others do without ta
 test('the phone order takes an address, and the table of postcodes tells the zone', async () => {
   const { page, close } = await openPage(browser, { size: 'phone' });
   await page.goto(`${nursery.url}/#/orders/new`);
-  const typed = { Buyer: 'Ada Fern', 'Company, or second line': 'Fern Shed', 'Street and number': '1 Mill Lane', Postcode: '45001', Town: 'Oddham', 'Country, by name or code': 'US', 'Code or name': 'BRUCA' }; // prettier-ignore
+  const typed = {
+    Buyer: 'Ada Fern',
+    'Company, or second line': 'Fern Shed',
+    'Street and number': '1 Mill Lane',
+    Postcode: '45001',
+    Town: 'Oddham',
+    'Country, by name or code': 'US',
+    'Code or name': 'BRUCA',
+  };
   for (const [label, text] of Object.entries(typed)) await page.getByLabel(label, { exact: true }).fill(text);
   await page.getByRole('button', { name: 'Take the order' }).click();
   await page.getByText('z4, by postcode').waitFor();

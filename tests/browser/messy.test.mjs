@@ -54,7 +54,11 @@ after(() => {
   rmSync(season, { recursive: true });
 });
 
-/** Answers the first question with what has the focus in it, as the keys do it. @param {import('playwright-core').Page} page @param {{choice?: RegExp, typed?: string}} answer */
+/**
+ * Answers the first question with what has the focus in it, as the keys do it.
+ * @param {import('playwright-core').Page} page
+ * @param {{choice?: RegExp, typed?: string}} answer
+ */
 async function answerIt(page, { choice, typed }) {
   const inQuestion = (/** @type {string} */ tag) =>
     page.evaluate((t) => {

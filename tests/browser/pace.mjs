@@ -46,7 +46,10 @@ async function slow(page) {
   else await holdAnswers(session);
 }
 
-/** A new page at the pace that was asked for; those that open beside it have it, too. @param {import('playwright-core').BrowserContext} context */
+/**
+ * A new page at the pace that was asked for; those that open beside it have it, too.
+ * @param {import('playwright-core').BrowserContext} context
+ */
 export async function atPace(context) {
   const page = await context.newPage();
   if (name === '') return page;

@@ -90,7 +90,10 @@ export function screenOf(hash) {
   return [desk, step, which === undefined ? undefined : '*'].filter((s) => s !== undefined && s !== '').join('/');
 }
 
-/** What is wider than its place, and, where thumbs press, what is too small for one; a line each. Runs in the page. @param {boolean} thumbs */
+/**
+ * What is wider than its place, and, where thumbs press, what is too small for one; a line each. Runs in the page.
+ * @param {boolean} thumbs
+ */
 export function lookOver(thumbs) {
   /** @type {Set<string>} */
   const found = new Set();

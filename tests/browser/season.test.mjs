@@ -124,7 +124,10 @@ import json, sys, zipfile, xml.etree.ElementTree as E
 n = {'m': 'http://schemas.openxmlformats.org/spreadsheetml/2006/main'}
 r = '{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id'
 z = zipfile.ZipFile(sys.argv[1])
-texts = [''.join(t.text or '' for t in s.iter('{%s}t' % n['m'])) for s in E.parse(z.open('xl/sharedStrings.xml')).getroot()] if 'xl/sharedStrings.xml' in z.namelist() else []
+texts = []
+if 'xl/sharedStrings.xml' in z.namelist():
+    for s in E.parse(z.open('xl/sharedStrings.xml')).getroot():
+        texts.append(''.join(t.text or '' for t in s.iter('{%s}t' % n['m'])))
 rels = {e.get('Id'): e.get('Target') for e in E.parse(z.open('xl/_rels/workbook.xml.rels')).getroot()}
 out = {}
 for s in E.parse(z.open('xl/workbook.xml')).getroot().find('m:sheets', n):

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
-// A spreadsheet of another make, by keyboard alone: cells are pasted, questions answered, a wrong cell is found and mended, and it is taken.
-// Then a workbook chosen as a file, and a long sheet that is stopped.
+// A spreadsheet of another make, by keyboard alone: cells are pasted, questions answered, a wrong cell is found and
+// mended, and it is taken. Then a workbook chosen as a file, and a long sheet that is stopped.
 
 import assert from 'node:assert/strict';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
@@ -24,7 +24,11 @@ after(() => {
   if (folder) rmSync(folder, { recursive: true });
 });
 
-/** Tabs until what has the focus fits. @param {import('playwright-core').Page} page @param {(e: {tag: string, text: string, label: string}) => boolean} fits */
+/**
+ * Tabs until what has the focus fits.
+ * @param {import('playwright-core').Page} page
+ * @param {(e: {tag: string, text: string, label: string}) => boolean} fits
+ */
 async function tabTo(page, fits) {
   for (let i = 0; i < 120; i++) {
     await page.keyboard.press('Tab');

@@ -40,7 +40,11 @@ const picksOf = (document) => document.stops.flatMap((/** @type {any} */ s) => s
 /** Steps to go, as the page says. @param {import('playwright-core').Page} page */
 const toGo = async (page) => Number((await page.locator('.walk-progress').innerText()).match(/(\d+) to go/)?.[1]);
 
-/** The server may have an answer before the page has gone on to the next step. @param {import('playwright-core').Page} page @param {number} n */
+/**
+ * The server may have an answer before the page has gone on to the next step.
+ * @param {import('playwright-core').Page} page
+ * @param {number} n
+ */
 const goneOn = (page, n) =>
   until(
     () => toGo(page),

@@ -7,7 +7,11 @@
 /** Of the room only the nearest in walking order: they breathe the same air. */
 const NEAREST = 8;
 
-/** Two of forty or one of ten: more than chance in a sound crate (common practice, no source). @param {number} rotten @param {number} inspected */
+/**
+ * Two of forty or one of ten: more than chance in a sound crate (common practice, no source).
+ * @param {number} rotten
+ * @param {number} inspected
+ */
 export function muchRotten(rotten, inspected) {
   return inspected > 0 && (rotten / inspected >= 0.1 || (rotten >= 2 && rotten / inspected >= 0.05));
 }

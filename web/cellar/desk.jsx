@@ -20,6 +20,8 @@ import { RotaList } from './rota.jsx';
 import { Told, WaitingPage } from './waiting.jsx';
 import { WalkPage } from './walk.jsx';
 
+/** @typedef {import('../shared/strings/text.js').Key} Key */
+
 /** @param {{steps: string[], values: Record<string, string>}} props */
 export function Cellar({ steps, values }) {
   const waiting = useStore(entries).length;
@@ -78,7 +80,7 @@ function Doors() {
   const box = useStore(entries);
   const up = useStore(contact);
   const may = rights(session);
-  /** @type {{step: string, name: import('../shared/strings/text.js').Key, hint: import('../shared/strings/text.js').Key, open: boolean}[]} */
+  /** @type {{step: string, name: Key, hint: Key, open: boolean}[]} */
   const all = [
     { step: 'walk', name: 'cellar.walk', hint: 'cellar.walk.hint', open: may.pack },
     { step: 'parcels', name: 'cellar.parcels', hint: 'cellar.parcels.hint', open: may.pack },

@@ -2,7 +2,17 @@
 // The pure part of a lot's sheet: what was entered of it, newest first, each with what its undo is asked with.
 
 /** @typedef {import('../shared/strings/text.js').Key} Key */
-/** @typedef {{cause: string, id: number, day: string, undone: boolean, text: Key, values: Record<string, string | number>, timed?: {minutes: number, people: number}, split?: boolean}} Entered */
+/**
+ * @typedef {object} Entered
+ * @property {string} cause
+ * @property {number} id
+ * @property {string} day
+ * @property {boolean} undone
+ * @property {Key} text
+ * @property {Record<string, string | number>} values
+ * @property {{minutes: number, people: number}} [timed]
+ * @property {boolean} [split]
+ */
 
 /**
  * @param {any} sheet as /api/lots/{lot} gives it

@@ -8,15 +8,18 @@ import { placesOf } from './beside.js';
 /** @typedef {Record<string, string>} Given */
 /** @typedef {{text: string, lot: string, day: string, given: Given}} Done */
 /** @typedef {import('../contract').Row<'GET /api/field'>} Planting */
+/** @typedef {import('../contract').Row<'GET /api/lots'>} Lot */
 /**
  * @typedef {object} Question
  * @property {string} name
  * @property {'lot' | 'row' | 'variety' | 'number' | 'place' | 'from' | 'stage' | 'reason' | 'yes' | 'text'} kind
  * @property {Key} label
- * @property {(given: Given, lot: import('../contract').Row<'GET /api/lots'> | null, planting?: Planting | null) => string} [wrong] a sentence when the answer cannot be
+ * @property {(given: Given, lot: Lot | null, planting?: Planting | null) => string} [wrong] a sentence when the answer
+ *     cannot be
  * @property {boolean} [optional]
  * @property {string} [first] the number that stands there at first; 0 if it is not said
- * @property {(given: Given, lot: import('../contract').Row<'GET /api/lots'> | null, planting?: Planting | null) => boolean} [needless] what can be known without asking
+ * @property {(given: Given, lot: Lot | null, planting?: Planting | null) => boolean} [needless] what can be known
+ *     without asking
  */
 
 /** @param {Given} g @param {string} name */
@@ -104,7 +107,11 @@ export const COUNT = [
   { name: 'looked', kind: 'yes', label: 'entry.looked', needless: (g, lot) => fewerThanBooked(g, lot) },
 ];
 
-/** Fewer than the ledger says: then somebody has looked, and thrown out. The ledger by place is not at hand here. @param {Given} g @param {import('../contract').Row<'GET /api/lots'> | null} lot */
+/**
+ * Fewer than the ledger says: then somebody has looked, and thrown out. The ledger by place is not at hand here.
+ * @param {Given} g
+ * @param {import('../contract').Row<'GET /api/lots'> | null} lot
+ */
 function fewerThanBooked(g, lot) {
   const booked = g.stage === 'clump' ? lot?.clumps : lot?.divisions;
   return booked !== undefined && (!g.place || placesOf(lot).length <= 1) && n(g, 'count') < booked;

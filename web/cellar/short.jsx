@@ -74,7 +74,10 @@ export function Short({ step, answers, most, ticked, onAnswer, onCancel }) {
   );
 }
 
-/** After the walk has moved on: the slot that went short is another one. @param {{step: Step, answers: Answers, onAnswer: OnAnswer}} props */
+/**
+ * After the walk has moved on: the slot that went short is another one.
+ * @param {{step: Step, answers: Answers, onAnswer: OnAnswer}} props
+ */
 export function OtherSlot({ step, answers, onAnswer }) {
   const [given, setGiven] = useState(/** @type {Record<string, number> | null} */ (null));
   const [empty, setEmpty] = useState(/** @type {boolean | null} */ (null));

@@ -10,7 +10,15 @@ import { answerOf } from './walk.js';
 /** @typedef {'complete' | 'waits' | 'held' | 'cancelled' | 'empty' | 'packed' | 'shipped'} State */
 /**
  * Orders that travel together lie in one slot and are one tile; so is a big order that lies in several.
- * @typedef {{slot: number, slots: number[], parcels: Parcel[], orders: string[], picks: Pick[], taken: number, stops: number[], state: State}} Slot
+ * @typedef {object} Slot
+ * @property {number} slot
+ * @property {number[]} slots
+ * @property {Parcel[]} parcels
+ * @property {string[]} orders
+ * @property {Pick[]} picks
+ * @property {number} taken
+ * @property {number[]} stops
+ * @property {State} state
  */
 
 /** @param {Pick} p @param {import('./walk.js').Answers} answers */

@@ -1,11 +1,38 @@
 // SPDX-License-Identifier: MIT
 // The pure part of the walk: the steps a packer goes through, what a scan means, how a short take is shared out.
 
-/** @typedef {{id: number, lot: string, variety: string, name: string, quantity: number, order: string, line: number, slot: number, state: string, taken: number, short_reason: string | null, form?: string | null, size?: string | null, colour?: string | null, held?: string | null, frost?: string | null}} Pick */
+/**
+ * @typedef {object} Pick
+ * @property {number} id
+ * @property {string} lot
+ * @property {string} variety
+ * @property {string} name
+ * @property {number} quantity
+ * @property {string} order
+ * @property {number} line
+ * @property {number} slot
+ * @property {string} state
+ * @property {number} taken
+ * @property {string | null} short_reason
+ * @property {string | null} [form]
+ * @property {string | null} [size]
+ * @property {string | null} [colour]
+ * @property {string | null} [held]
+ * @property {string | null} [frost]
+ */
 /** @typedef {{stop: number, id: number, place: string, room: string, taken_by: string | null, picks: Pick[]}} Stop */
 /** @typedef {{taken: number, reason?: string, empty?: boolean}} Answer empty: the crate is, they said */
 /** @typedef {Record<string, Answer | 'taken back'>} Answers by pick: what was answered, or taken back, on this device */
-/** @typedef {{stop: Stop, lot: string, variety: string, name: string, picks: Pick[], quantity: number, open: boolean}} Step one lot at one stop: one screen */
+/**
+ * @typedef {object} Step one lot at one stop: one screen
+ * @property {Stop} stop
+ * @property {string} lot
+ * @property {string} variety
+ * @property {string} name
+ * @property {Pick[]} picks
+ * @property {number} quantity
+ * @property {boolean} open
+ */
 
 /**
  * What was answered to a pick, here or on another device; null while it is open.

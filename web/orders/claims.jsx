@@ -11,7 +11,25 @@ import { Code } from '../shared/tag.jsx';
 import { t, word } from '../shared/strings/text.js';
 import { touch, useFields, useResource } from '../shared/net/use.js';
 
-/** @typedef {{claim: number, order: string, line: number, customer: string | null, variety: string, name: string, quantity: number, at: string, why: string, answer: string, lot: string | null, amount: string, reply: string | null, answered_at: string | null, answered_by: string | null, replacement: string | null}} Claim */
+/**
+ * @typedef {object} Claim
+ * @property {number} claim
+ * @property {string} order
+ * @property {number} line
+ * @property {string | null} customer
+ * @property {string} variety
+ * @property {string} name
+ * @property {number} quantity
+ * @property {string} at
+ * @property {string} why
+ * @property {string} answer
+ * @property {string | null} lot
+ * @property {string} amount
+ * @property {string | null} reply
+ * @property {string | null} answered_at
+ * @property {string | null} answered_by
+ * @property {string | null} replacement
+ */
 
 export function ClaimsPage() {
   const [answer, setAnswer] = useState('');

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
-// What is told of a spreadsheet's fit, as it grows by answers (core/desk/sheets/sheets_answer.c does the same), and the bytes that go with it.
+// What is told of a spreadsheet's fit, as it grows by answers (core/desk/sheets/sheets_answer.c does the same), and the
+// bytes that go with it.
 
 /** @typedef {import('../contract').Answers['POST /api/sheets/look']} Look */
 /** @typedef {Look['doubts'][number]} Doubt */
@@ -36,7 +37,13 @@ export function answered(fit, doubt, value) {
   return { ...fit, [what]: value };
 }
 
-/** A new code for what the program makes, instead of the one it proposed. @param {Fit} fit @param {string} text @param {string} code @returns {Fit} */
+/**
+ * A new code for what the program makes, instead of the one it proposed.
+ * @param {Fit} fit
+ * @param {string} text
+ * @param {string} code
+ * @returns {Fit}
+ */
 export const withCode = (fit, text, code) => ({
   ...fit,
   names: [...(fit.names ?? []).filter((n) => n.text !== text), { text, code, new: true }],

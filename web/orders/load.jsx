@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
-// Files in: dropped, chosen or pasted, looked through first, then taken whole or not at all. CSV of our own goes as it is, several together;
-// what another program wrote is fitted first (sheet.jsx), one after the other.
+// Files in: dropped, chosen or pasted, looked through first, then taken whole or not at all. CSV of our own goes as it
+// is, several together; what another program wrote is fitted first (sheet.jsx), one after the other.
 
 import { useMemo, useState } from 'preact/hooks';
 import { Problem, newKey, send } from '../shared/net/api.js';

@@ -16,7 +16,20 @@ import { touch, useResource } from '../shared/net/use.js';
 import { Outbox, SendLetters, ShopTold } from './outbox.jsx';
 import { Templates } from './templates.jsx';
 
-/** @typedef {{notice: number, order: string, line: number | null, kind: string, due_on: string, overdue: boolean, state: string, customer: string | null, email: string | null, amount: string, sentence: string}} Notice */
+/**
+ * @typedef {object} Notice
+ * @property {number} notice
+ * @property {string} order
+ * @property {number | null} line
+ * @property {string} kind
+ * @property {string} due_on
+ * @property {boolean} overdue
+ * @property {string} state
+ * @property {string | null} customer
+ * @property {string | null} email
+ * @property {string} amount
+ * @property {string} sentence
+ */
 
 export function NoticesPage() {
   const { session } = useSeason();

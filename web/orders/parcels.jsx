@@ -13,7 +13,25 @@ import { t, word } from '../shared/strings/text.js';
 import { touch, useKept, useResource } from '../shared/net/use.js';
 import { ParcelClaimDialog } from './claims.jsx';
 
-/** @typedef {{id: number, wave?: number, order?: string, slot: number, state: string, customer?: string | null, quantity?: number, taken?: number, open?: number, carrier?: string | null, tracking?: string | null, more_tracking?: string | null, boxes?: number, shipped_on?: string | null, unpaid?: boolean, corrected?: boolean}} Parcel */
+/**
+ * @typedef {object} Parcel
+ * @property {number} id
+ * @property {number} [wave]
+ * @property {string} [order]
+ * @property {number} slot
+ * @property {string} state
+ * @property {string | null} [customer]
+ * @property {number} [quantity]
+ * @property {number} [taken]
+ * @property {number} [open]
+ * @property {string | null} [carrier]
+ * @property {string | null} [tracking]
+ * @property {string | null} [more_tracking]
+ * @property {number} [boxes]
+ * @property {string | null} [shipped_on]
+ * @property {boolean} [unpaid]
+ * @property {boolean} [corrected]
+ */
 
 /** More rows than this are found by the search above them. */
 const MOST_SHOWN = 200;
@@ -233,7 +251,11 @@ function QuickShip({ parcel, carrier }) {
   );
 }
 
-/** @param {Parcel} parcel @param {{carrier?: string, tracking?: string, more?: string, on?: string, shared?: boolean}} with_ @param {string} key */
+/**
+ * @param {Parcel} parcel
+ * @param {{carrier?: string, tracking?: string, more?: string, on?: string, shared?: boolean}} with_
+ * @param {string} key
+ */
 async function shipped(parcel, with_, key) {
   const done = await send(
     'POST',

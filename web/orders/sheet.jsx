@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
-// A spreadsheet of another make: what was understood, what is asked, what is wrong, the owner's own rows with our columns over them, and what
-// it would do. Nothing is taken before all of that is clear.
+// A spreadsheet of another make: what was understood, what is asked, what is wrong, the owner's own rows with our
+// columns over them, and what it would do. Nothing is taken before all of that is clear.
 
 import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks';
 import { newKey, send } from '../shared/net/api.js';

@@ -119,7 +119,10 @@ function ShortTable({ list }) {
   );
 }
 
-/** Asked as a length: firm filled, still to share outlined, short hatched. @param {{v: import('../contract').Row<'GET /api/short'>}} props */
+/**
+ * Asked as a length: firm filled, still to share outlined, short hatched.
+ * @param {{v: import('../contract').Row<'GET /api/short'>}} props
+ */
 function Basket({ v }) {
   const width = 150;
   const unit = width / Math.max(v.asked, 1);

@@ -175,7 +175,13 @@ function toggled(set, item) {
   return next;
 }
 
-/** What it would cost not to place this one, before it is forbidden. @param {{l: import('../contract').Answers['GET /api/substitution']['lines'][number], supply: string, onClose: () => void}} props */
+/**
+ * What it would cost not to place this one, before it is forbidden.
+ * @param {object} props
+ * @param {import('../contract').Answers['GET /api/substitution']['lines'][number]} props.l
+ * @param {string} props.supply
+ * @param {() => void} props.onClose
+ */
 function ForbidDialog({ l, supply, onClose }) {
   const cost = useResource(
     withQuery('/api/substitution/forbidden', { supply, order: l.order, line: l.line, substitute: l.substitute }),

@@ -8,7 +8,17 @@ import { hashOf } from '../shared/route.js';
 import { t, word } from '../shared/strings/text.js';
 import { touch, useResource } from '../shared/net/use.js';
 
-/** @typedef {{order: string, line: number, customer: string | null, tier: string, short: number, now: number, consent: string, sentence: string}} Waiting */
+/**
+ * @typedef {object} Waiting
+ * @property {string} order
+ * @property {number} line
+ * @property {string | null} customer
+ * @property {string} tier
+ * @property {number} short
+ * @property {number} now
+ * @property {string} consent
+ * @property {string} sentence
+ */
 
 const MOST_SHOWN = 100;
 

@@ -99,7 +99,13 @@ function upToLast(weeks) {
   return weeks.slice(0, Math.max(last + 2, 4));
 }
 
-/** @param {{w: import('../contract').Answers['GET /api/schedule']['weeks'][number], most: number, here: boolean, onOpen: () => void}} props */
+/**
+ * @param {object} props
+ * @param {import('../contract').Answers['GET /api/schedule']['weeks'][number]} props.w
+ * @param {number} props.most
+ * @param {boolean} props.here
+ * @param {() => void} props.onOpen
+ */
 function WeekColumn({ w, most, here, onOpen }) {
   const { format } = useSeason();
   const height = 120;
@@ -152,7 +158,10 @@ function Without({ orders, n }) {
   );
 }
 
-/** Asked for when a week is opened: all orders of a season would be tens of megabytes. @param {{week: string, may: boolean, onWave: () => void}} props */
+/**
+ * Asked for when a week is opened: all orders of a season would be tens of megabytes.
+ * @param {{week: string, may: boolean, onWave: () => void}} props
+ */
 function WeekOrders({ week, may, onWave }) {
   const { format } = useSeason();
   const orders = useResource(`/api/schedule?week=${week}`);
@@ -192,7 +201,10 @@ function OrdersOfWeek({ orders }) {
   );
 }
 
-/** Who is not in the wave just made, or not wholly, and why. @param {{notes: import('../contract').Answers['POST /api/waves']['notes'], onClose: () => void}} props */
+/**
+ * Who is not in the wave just made, or not wholly, and why.
+ * @param {{notes: import('../contract').Answers['POST /api/waves']['notes'], onClose: () => void}} props
+ */
 function WaveNotes({ notes, onClose }) {
   return (
     <Dialog title={t('weeks.notes')} onClose={onClose} wide>

@@ -11,7 +11,10 @@ import { LANGUAGES } from './strings/languages.js';
 import { t } from './strings/text.js';
 
 /** @typedef {import('./strings/text.js').Key} Key */
-/** group: what stands under one heading; asks: the question that it answers @typedef {{step: string, name: Key, group?: {name: Key, asks: Key}}} Page */
+/**
+ * group: what stands under one heading; asks: the question that it answers
+ * @typedef {{step: string, name: Key, group?: {name: Key, asks: Key}}} Page
+ */
 
 const DESKS = /** @type {const} */ ([
   { step: 'winter', name: 'desk.winter', hint: 'desk.winter.hint' },
@@ -99,7 +102,11 @@ export function Frame({ desk, pages, page, title, waiting = 0, children }) {
   );
 }
 
-/** The desk's pages; of a desk that groups them, the groups and the pages of this one. On a phone they are one line that unfolds. @param {{desk: string, pages: Page[], page: string}} props */
+/**
+ * The desk's pages; of a desk that groups them, the groups and the pages of this one. On a phone they are one line that
+ * unfolds.
+ * @param {{desk: string, pages: Page[], page: string}} props
+ */
 function Pages({ desk, pages, page }) {
   const narrow = useWidthRem() < 48;
   const menu = useRef(/** @type {HTMLDetailsElement | null} */ (null));

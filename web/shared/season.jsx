@@ -6,7 +6,15 @@ import { useContext } from 'preact/hooks';
 import { makeFormat } from './strings/format.js';
 
 /** @typedef {{signed_in: boolean, name: string, role: string, csrf?: string, accounts: boolean}} Session */
-/** @typedef {{season: number, ship: string, currency: string, timezone: string, today: string, settings: Partial<NonNullable<import('../contract').Answers['GET /api/nursery']['settings']>>}} Nursery */
+/**
+ * @typedef {object} Nursery
+ * @property {number} season
+ * @property {string} ship
+ * @property {string} currency
+ * @property {string} timezone
+ * @property {string} today
+ * @property {Partial<NonNullable<import('../contract').Answers['GET /api/nursery']['settings']>>} settings
+ */
 
 const first = {
   session: /** @type {Session} */ ({ signed_in: false, name: '', role: '', accounts: false }),

@@ -27,7 +27,13 @@ export function Code({ code }) {
 
 /**
  * @param {object} props
- * @param {{code?: string, variety?: string, name?: string | null, form?: string | null, size?: string | null, colour?: string | null}} props.variety
+ * @param {object} props.variety
+ * @param {string} [props.variety.code]
+ * @param {string} [props.variety.variety]
+ * @param {string | null} [props.variety.name]
+ * @param {string | null} [props.variety.form]
+ * @param {string | null} [props.variety.size]
+ * @param {string | null} [props.variety.colour]
  * @param {string} [props.extra]
  * @param {boolean} [props.huge]
  * @param {boolean} [props.head] it is the page's heading

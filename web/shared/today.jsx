@@ -10,7 +10,10 @@ import { useEvery, useResource } from './net/use.js';
 /** @typedef {import('../contract').Answers['GET /api/today/{desk}'][number]} Item */
 /** @typedef {import('./strings/text.js').Key} Key */
 
-/** What is said of each, what of its worst, and where it leads. @type {Record<Item['what'], {says: Key, about?: Key, door: (item: Item) => string}>} */
+/**
+ * What is said of each, what of its worst, and where it leads.
+ * @type {Record<Item['what'], {says: Key, about?: Key, door: (item: Item) => string}>}
+ */
 const ITEMS = {
   beyond: { says: 'today.beyond', about: 'today.about.beyond', door: () => hashOf(['winter'], { show: 'over' }) },
   too_many: {

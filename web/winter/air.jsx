@@ -165,7 +165,10 @@ function Curves({ points, weighings }) {
   );
 }
 
-/** Each marked crate's weight as a share of its first. @param {{weighings: {sample: string, lot: string, day: string, kg: number}[]}} props */
+/**
+ * Each marked crate's weight as a share of its first.
+ * @param {{weighings: {sample: string, lot: string, day: string, kg: number}[]}} props
+ */
 function Weights({ weighings }) {
   const { format } = useSeason();
   if (weighings.length === 0) return null;

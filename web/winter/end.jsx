@@ -194,7 +194,10 @@ function LeftRow({ left, worth, typed, onType }) {
   );
 }
 
-/** What went to the beds so far: it stands in the next season's file. @param {{rows: import('../contract').Answers['GET /api/season/planted']}} props */
+/**
+ * What went to the beds so far: it stands in the next season's file.
+ * @param {{rows: import('../contract').Answers['GET /api/season/planted']}} props
+ */
 function Planted({ rows }) {
   const { format } = useSeason();
   if (rows.length === 0) return null;

@@ -11,7 +11,17 @@ import { Code } from '../shared/tag.jsx';
 import { t } from '../shared/strings/text.js';
 import { useResource } from '../shared/net/use.js';
 
-/** @typedef {{as_of: string | null, projections: number, bias_percent: number | null, cover50: number, cover80: number, cover90: number, quantile_loss_percent: number | null, crps: number}} Score */
+/**
+ * @typedef {object} Score
+ * @property {string | null} as_of
+ * @property {number} projections
+ * @property {number | null} bias_percent
+ * @property {number} cover50
+ * @property {number} cover80
+ * @property {number} cover90
+ * @property {number | null} quantile_loss_percent
+ * @property {number} crps
+ */
 /** @typedef {{nominal: number, observed: number, n: number}} Held */
 /** @typedef {{as_of: string, unit: string, code: string, p10: number, p50: number, p90: number, came: number, sentence: string}} Miss */
 
@@ -239,7 +249,15 @@ function Pit({ bins }) {
   );
 }
 
-/** @typedef {{projections: number, bias_percent: number | null, cover50: number | null, cover80: number | null, cover90: number | null, quantile_loss_percent: number | null}} Judged */
+/**
+ * @typedef {object} Judged
+ * @property {number} projections
+ * @property {number | null} bias_percent
+ * @property {number | null} cover50
+ * @property {number | null} cover80
+ * @property {number | null} cover90
+ * @property {number | null} quantile_loss_percent
+ */
 
 /** @type {import('../shared/strings/text.js').Key[]} */
 const SCORES = ['score.figures', 'score.bias', 'score.cover50', 'score.cover80', 'score.cover90', 'score.loss'];

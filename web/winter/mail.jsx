@@ -9,7 +9,18 @@ import { t } from '../shared/strings/text.js';
 import { touch, useResource } from '../shared/net/use.js';
 import { Forget, SendTest } from './proving.jsx';
 
-/** @typedef {{server: string | null, user: string | null, authority: string | null, per_minute: number, account: boolean, elsewhere: boolean, trouble: string | null, sender: string | null, tested: boolean}} Post */
+/**
+ * @typedef {object} Post
+ * @property {string | null} server
+ * @property {string | null} user
+ * @property {string | null} authority
+ * @property {number} per_minute
+ * @property {boolean} account
+ * @property {boolean} elsewhere
+ * @property {string | null} trouble
+ * @property {string | null} sender
+ * @property {boolean} tested
+ */
 
 export function MailAccount() {
   const post = useResource('/api/post', { keep: true });

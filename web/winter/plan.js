@@ -155,12 +155,22 @@ export function releaseItems(rows, drafts, onlyDrafts) {
     .map((r) => ({ variety: r.variety, name: r.name, before: r.offered, quantity: r.quantity }));
 }
 
-/** @typedef {{confidence: number, offered: number, expected_refunds: string, expected_short: number, expected_unsold: number, margin: string, too_far: number, too_far_refunds: string}} CurvePoint */
+/**
+ * @typedef {object} CurvePoint
+ * @property {number} confidence
+ * @property {number} offered
+ * @property {string} expected_refunds
+ * @property {number} expected_short
+ * @property {number} expected_unsold
+ * @property {string} margin
+ * @property {number} too_far
+ * @property {string} too_far_refunds
+ */
 
 /**
  * The curve with the plan's own point on it: what is marked, read out and told beside it is one plan.
  * @param {CurvePoint[]} curve
- * @param {Pick<import('../contract').Answers['GET /api/plan']['totals'], 'offered' | 'confidence' | 'expected_short' | 'expected_unsold' | 'margin' | 'too_far' | 'too_far_refunds' | 'quantity' | 'expected_refunds'>} totals of the plan
+ * @param {CurvePoint & {quantity: number}} totals of the plan
  * @returns {CurvePoint[]}
  */
 export function withPlan(curve, totals) {

@@ -33,7 +33,10 @@ const CHOICES = /** @type {const} */ ({
   soldout: 'plan.show.soldout',
 });
 
-/** An empty file leads instead, until there is something to project or the reader wants the plan all the same. @param {{values: Record<string, string>}} props */
+/**
+ * An empty file leads instead, until there is something to project or the reader wants the plan all the same.
+ * @param {{values: Record<string, string>}} props
+ */
 export function PlanPage({ values }) {
   const begun = useResource('/api/begun');
   return (

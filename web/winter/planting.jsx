@@ -94,7 +94,10 @@ export function PlantingPage() {
   );
 }
 
-/** What the beds hold, and what a place is worth. @param {{beds: import('../contract').Answers['GET /api/keep']['beds'], owner: boolean}} props */
+/**
+ * What the beds hold, and what a place is worth.
+ * @param {{beds: import('../contract').Answers['GET /api/keep']['beds'], owner: boolean}} props
+ */
 function Beds({ beds, owner }) {
   const { format } = useSeason();
   const planted = format.whole(Math.round(beds.planted));
@@ -372,7 +375,10 @@ function own(said, text) {
   return said ? <b title={t('planting.yours')}>{text}*</b> : text;
 }
 
-/** This spring's tuber with the earth line and the knife, and next spring's beside it, on one scale. @param {{row: KeepRow, keep: number | null}} props */
+/**
+ * This spring's tuber with the earth line and the knife, and next spring's beside it, on one scale.
+ * @param {{row: KeepRow, keep: number | null}} props
+ */
 function Picture({ row, keep }) {
   const { format } = useSeason();
   const kept = keep ?? row.hold_back;

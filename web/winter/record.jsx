@@ -13,7 +13,18 @@ import { sentence } from '../shared/strings/prose.js';
 import { t } from '../shared/strings/text.js';
 import { useResource } from '../shared/net/use.js';
 
-/** @typedef {{variety: string, at: string, actor: string, before: number, offered: number, confidence: number | null, p_short: number | null, basis: string, why: string | null}} Release */
+/**
+ * @typedef {object} Release
+ * @property {string} variety
+ * @property {string} at
+ * @property {string} actor
+ * @property {number} before
+ * @property {number} offered
+ * @property {number | null} confidence
+ * @property {number | null} p_short
+ * @property {string} basis
+ * @property {string | null} why
+ */
 /** @typedef {{id: number, at: string, actor: string, action: string, subject: string, before: string | null, after: string | null}} Act */
 
 /** More rows than this are found by the search above them. */
@@ -98,7 +109,11 @@ function Releases({ list }) {
   );
 }
 
-/** The projection that a release rests on, in words. @param {string} text JSON as the record keeps it @param {import('../shared/strings/format.js').Format} format */
+/**
+ * The projection that a release rests on, in words.
+ * @param {string} text JSON as the record keeps it
+ * @param {import('../shared/strings/format.js').Format} format
+ */
 function basisText(text, format) {
   try {
     const b = JSON.parse(text);

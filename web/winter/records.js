@@ -2,9 +2,17 @@
 // A grid of rows of one kind of file: as it is read, pasted into, changed, and sent back.
 
 /** @typedef {{kind: string, column: string, required: boolean, holds: string, key: boolean, type: string, words: string | null}} Column */
-/** id: for the page's own use; was: as on record, null for a row that is new @typedef {{id: number, was: Record<string, string> | null, now: Record<string, string>, gone: boolean}} Row */
+/**
+ * id: for the page's own use; was: as on record, null for a row that is new
+ * @typedef {{id: number, was: Record<string, string> | null, now: Record<string, string>, gone: boolean}} Row
+ */
 
-/** Cells of CSV (RFC 4180), or of what a spreadsheet puts on the clipboard (tabs). @param {string} text @param {string} [comma] @returns {string[][]} */
+/**
+ * Cells of CSV (RFC 4180), or of what a spreadsheet puts on the clipboard (tabs).
+ * @param {string} text
+ * @param {string} [comma]
+ * @returns {string[][]}
+ */
 export function readCells(text, comma = ',') {
   /** @type {string[][]} */
   const rows = [];
@@ -91,7 +99,11 @@ export function withBlock(rows, shown, columns, id, column, block) {
   return out;
 }
 
-/** "S01-1…S01-12" or "S01-1..S01-12": each from the first to the last, with as many digits; one code is itself. @param {string} typed @returns {string[] | null} */
+/**
+ * "S01-1…S01-12" or "S01-1..S01-12": each from the first to the last, with as many digits; one code is itself.
+ * @param {string} typed
+ * @returns {string[] | null}
+ */
 export function rangeOf(typed) {
   const parts = typed.trim().split(/\s*(?:…|\.\.+)\s*/);
   if (parts.length === 1) return parts[0] ? [parts[0]] : null;
@@ -108,7 +120,8 @@ export const byWalk = (rows) =>
   [...rows].sort((a, b) => Number(a.now['walk_order']) - Number(b.now['walk_order']) || a.id - b.id);
 
 /**
- * A place is walked to at another turn. Its number goes between its new neighbours'; where there is no room the whole walk is numbered anew in tens.
+ * A place is walked to at another turn. Its number goes between its new neighbours'; where there is no room the whole
+ * walk is numbered anew in tens.
  * @param {Row[]} rows @param {number} id @param {number} to place in the walk, from 0 @returns {Row[]}
  */
 export function withMoved(rows, id, to) {

@@ -31,7 +31,23 @@ import {
 /** @typedef {import('./records.js').Column} Column */
 
 /** In the order in which a nursery needs them. What is entered day by day has screens of its own. */
-const KINDS = ['varieties', 'places', 'lots', 'plantings', 'field_rounds', 'history', 'past_checks', 'past_sales', 'past_orders', 'past_plantings', 'zones', 'zone_ranges', 'destinations', 'weighings', 'air']; // prettier-ignore
+const KINDS = [
+  'varieties',
+  'places',
+  'lots',
+  'plantings',
+  'field_rounds',
+  'history',
+  'past_checks',
+  'past_sales',
+  'past_orders',
+  'past_plantings',
+  'zones',
+  'zone_ranges',
+  'destinations',
+  'weighings',
+  'air',
+];
 /** Changed, not deleted: a variety is retired, stock hangs on a lot. */
 const KEPT = ['varieties', 'lots'];
 /** So many rows at once: a browser draws no more without a pause. */
@@ -126,7 +142,9 @@ function Sheet({ kind, columns, rows, setRows, again }) {
     );
     return walked ? byWalk(found) : found;
   }, [rows, query, walked]);
-  const drawn = shown.length > MOST_ROWS ? [...shown.filter((r) => isChanged(r) || r.gone || r.was === null), ...shown.filter((r) => !isChanged(r) && !r.gone && r.was !== null).slice(0, MOST_ROWS)] : shown; // prettier-ignore
+  const typed = (/** @type {import('./records.js').Row} */ r) => isChanged(r) || r.gone || r.was === null;
+  const drawn =
+    shown.length > MOST_ROWS ? [...shown.filter(typed), ...shown.filter((r) => !typed(r)).slice(0, MOST_ROWS)] : shown;
   const waiting = rows.filter((r) => r.gone || isChanged(r)).length;
   useLeaving(waiting > 0);
   // Before anything is painted: whoever types on at once types into the new row.

@@ -55,15 +55,24 @@ test('ranges', () => {
 
 test('a block is laid from a cell on, makes rows below the last, and may bring its own headings', () => {
   const rows = places();
-  const laid = withBlock(rows, rows, ['place', 'room', 'walk_order'], 2, 'room', [['attic', '31'], ['loft', '41']]); // prettier-ignore
+  const laid = withBlock(rows, rows, ['place', 'room', 'walk_order'], 2, 'room', [
+    ['attic', '31'],
+    ['loft', '41'],
+  ]);
   assert.deepEqual(laid[2]?.now, { place: 'B1', room: 'attic', walk_order: '31' });
   assert.deepEqual(laid[3]?.now, { room: 'loft', walk_order: '41' });
-  const named = withBlock(rows, rows, ['place', 'room', 'walk_order'], 0, 'place', [['walk order', 'place'], ['5', 'A1']]); // prettier-ignore
+  const named = withBlock(rows, rows, ['place', 'room', 'walk_order'], 0, 'place', [
+    ['walk order', 'place'],
+    ['5', 'A1'],
+  ]);
   assert.deepEqual(named[0]?.now, { place: 'A1', room: 'cellar', walk_order: '5' });
 });
 
 test('a place is moved: between its neighbours, or all are numbered anew', () => {
-  const order = (/** @type {any[]} */ rows) => byWalk(rows).map((r) => `${r.now.place} ${r.now.walk_order}`).join(', '); // prettier-ignore
+  const order = (/** @type {any[]} */ rows) =>
+    byWalk(rows)
+      .map((r) => `${r.now.place} ${r.now.walk_order}`)
+      .join(', ');
   assert.equal(order(withMoved(places(), 2, 1)), 'A1 10, B1 15, A2 20');
   assert.equal(order(withMoved(places(), 2, 0)), 'B1 5, A1 10, A2 20');
   assert.equal(order(withMoved(places(), 0, 9)), 'A2 20, B1 30, A1 40');

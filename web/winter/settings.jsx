@@ -16,6 +16,9 @@ import { PERCENT, toKeep, toShow } from '../shared/percent.js';
 import { grouped } from './settings.js';
 import { ShipDay } from './shipday.jsx';
 
+/** @typedef {import('../shared/strings/text.js').Key} Key */
+/** @typedef {import('../shared/strings/languages.js').Language} Language */
+
 export function SettingsPage() {
   const { nursery, session } = useSeason();
   return (
@@ -129,7 +132,10 @@ async function save(typed, settings, shown) {
   return plain;
 }
 
-/** What is one of a few words is chosen, not typed. @type {Record<string, [string, import('../shared/strings/text.js').Key | import('../shared/strings/languages.js').Language][]>} */
+/**
+ * What is one of a few words is chosen, not typed.
+ * @type {Record<string, [string, Key | Language][]>}
+ */
 const CHOICES = {
   demand_caps: [
     ['0', 'choice.no'],

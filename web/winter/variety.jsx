@@ -45,7 +45,13 @@ export function VarietyPage({ code }) {
   );
 }
 
-/** @param {{projection: import('../contract').Answers['GET /api/projection/{code}'], row: import('./plan.js').PlanRow & Record<string, any>, rows: any[], basis: any}} props */
+/**
+ * @param {object} props
+ * @param {import('../contract').Answers['GET /api/projection/{code}']} props.projection
+ * @param {import('./plan.js').PlanRow & Record<string, any>} props.row
+ * @param {any[]} props.rows
+ * @param {any} props.basis
+ */
 function Sheet({ projection, row, rows, basis }) {
   const { session } = useSeason();
   const [naming, setNaming] = useState(/** @type {'code' | 'merge' | null} */ (null));

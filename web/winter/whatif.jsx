@@ -98,7 +98,11 @@ export function WhatIfPage() {
   );
 }
 
-/** @param {{varieties: import('../contract').Answers['GET /api/plan']['varieties'], onTry: (item: import('./whatif.js').Item) => void}} props */
+/**
+ * @param {object} props
+ * @param {import('../contract').Answers['GET /api/plan']['varieties']} props.varieties
+ * @param {(item: import('./whatif.js').Item) => void} props.onTry
+ */
 function TryForm({ varieties, onTry }) {
   const [variety, setVariety] = useState('');
   const [field, setField] = useState(/** @type {'price' | 'hold_back' | 'reserve'} */ ('price'));
@@ -168,7 +172,11 @@ function TryForm({ varieties, onTry }) {
   );
 }
 
-/** @param {{now: import('../contract').Answers['GET /api/plan']['totals'], then: import('../contract').Answers['GET /api/plan']['totals']}} props */
+/**
+ * @param {object} props
+ * @param {import('../contract').Answers['GET /api/plan']['totals']} props.now
+ * @param {import('../contract').Answers['GET /api/plan']['totals']} props.then
+ */
 function Totals({ now, then }) {
   const { format } = useSeason();
   /** @type {[string, (t: import('../contract').Answers['GET /api/plan']['totals']) => string][]} */

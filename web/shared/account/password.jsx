@@ -53,7 +53,10 @@ export function NewPassword({ label, name, value, onInput }) {
   );
 }
 
-/** Asks who sits here for their own password; nothing where nobody signs in. @param {{value: string, onInput: (value: string) => void}} props */
+/**
+ * Asks who sits here for their own password; nothing where nobody signs in.
+ * @param {{value: string, onInput: (value: string) => void}} props
+ */
 export function OwnPassword({ value, onInput }) {
   const { session } = useSeason();
   const [shown, setShown] = useState(false);

@@ -71,7 +71,14 @@ export function SignIn({ onDone, children }) {
   );
 }
 
-/** @param {{name: string, password: string, onName: (name: string) => void, onPassword: (password: string) => void, onSave: () => Promise<void>}} props */
+/**
+ * @param {object} props
+ * @param {string} props.name
+ * @param {string} props.password
+ * @param {(name: string) => void} props.onName
+ * @param {(password: string) => void} props.onPassword
+ * @param {() => Promise<void>} props.onSave
+ */
 function NameAndPassword({ name, password, onName, onPassword, onSave }) {
   const [shown, setShown] = useState(false);
   const type = /** @type {any} */ (shown ? 'text' : 'password');

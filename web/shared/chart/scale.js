@@ -40,7 +40,12 @@ export function linePath(points, x, y) {
   return points.map(([px, py], i) => `${i ? 'L' : 'M'}${x(px).toFixed(1)} ${y(py).toFixed(1)}`).join('');
 }
 
-/** A line that keeps its height until it changes. @param {[number, number][]} points @param {(v: number) => number} x @param {(v: number) => number} y */
+/**
+ * A line that keeps its height until it changes.
+ * @param {[number, number][]} points
+ * @param {(v: number) => number} x
+ * @param {(v: number) => number} y
+ */
 export function stepPath(points, x, y) {
   let path = '';
   points.forEach(([px, py], i) => {
@@ -49,7 +54,12 @@ export function stepPath(points, x, y) {
   return path;
 }
 
-/** The area between two lines. @param {[number, number, number][]} points x, low, high @param {(v: number) => number} x @param {(v: number) => number} y */
+/**
+ * The area between two lines.
+ * @param {[number, number, number][]} points x, low, high
+ * @param {(v: number) => number} x
+ * @param {(v: number) => number} y
+ */
 export function bandPath(points, x, y) {
   if (points.length === 0) return '';
   const up = points.map(([px, , high]) => `${x(px).toFixed(1)} ${y(high).toFixed(1)}`);

@@ -30,7 +30,10 @@ export function Hatching() {
 const ROW_NECK = 0.7;
 const LARGE_NECK = 2;
 
-/** Outlines of rows drawn before: sorting and scrolling bring the same ones back. @type {Map<string, {points: import('./tuber.js').Point[], unit: number, body: number}>} */
+/**
+ * Outlines of rows drawn before: sorting and scrolling bring the same ones back.
+ * @type {Map<string, {points: import('./tuber.js').Point[], unit: number, body: number}>}
+ */
 const outlines = new Map();
 const OUTLINES_MOST = 4000;
 

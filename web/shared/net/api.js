@@ -114,10 +114,15 @@ export async function get(path, options = {}) {
  * @param {M} method
  * @param {P} path
  * @param {unknown} [body]
- * @param {{key?: string, signal?: AbortSignal, task?: null, author?: string, handed?: string, base?: Record<string, unknown>, of?: string}} [options] base: the values that this
- *     was typed over, as they were shown; where one has changed since, the person is asked which stands (of: whose values they are); key: the same key is
- *     carried out once, however often it is sent; task null: not watched (task.js); author: who entered it, and handed: to whom
- *     it was handed over since (outbox.js)
+ * @param {object} [options]
+ * @param {string} [options.key] the same key is carried out once, however often it is sent
+ * @param {AbortSignal} [options.signal]
+ * @param {null} [options.task] null: not watched (task.js)
+ * @param {string} [options.author] who entered it
+ * @param {string} [options.handed] to whom it was handed over since (outbox.js)
+ * @param {Record<string, unknown>} [options.base] the values that this was typed over, as they were shown; where one has
+ *     changed since, the person is asked which stands
+ * @param {string} [options.of] whose values they are
  * @returns {Promise<import('../../contract').Done<M, P>>}
  */
 export async function send(method, path, body, options = {}) {
@@ -150,7 +155,13 @@ export async function send(method, path, body, options = {}) {
   }
 }
 
-/** @param {string} method @param {string} path @param {unknown} body @param {NonNullable<Parameters<typeof send>[3]>} options @returns {Promise<any>} */
+/**
+ * @param {string} method
+ * @param {string} path
+ * @param {unknown} body
+ * @param {NonNullable<Parameters<typeof send>[3]>} options
+ * @returns {Promise<any>}
+ */
 async function sendOnce(method, path, body, options) {
   /** @type {Record<string, string>} */
   const headers = { Accept: 'application/json' };

@@ -14,7 +14,12 @@ const written = new Map();
 /** An empty value is null in one answer and '' in another; figures are typed as text. @param {unknown} value */
 const plain = (value) => (value === null || value === undefined ? '' : String(value));
 
-/** What a request says of a value: by its name, or of a list of varieties by its code. @param {any} body @param {string} name @returns {unknown} */
+/**
+ * What a request says of a value: by its name, or of a list of varieties by its code.
+ * @param {any} body
+ * @param {string} name
+ * @returns {unknown}
+ */
 export function saidOf(body, name) {
   if (name in body) return body[name];
   return body.items?.find((/** @type {any} */ i) => i.variety === name)?.quantity;

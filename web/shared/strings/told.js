@@ -3,7 +3,13 @@
 
 import { spokenLocale, t, word } from './text.js';
 
-/** @typedef {{pattern: RegExp, plain: number, must: string, says: string}} Known plain: letters that are no value; must: most of them in a row */
+/**
+ * @typedef {object} Known plain: letters that are no value; must: most of them in a row
+ * @property {RegExp} pattern
+ * @property {number} plain
+ * @property {string} must
+ * @property {string} says
+ */
 
 /** How the server writes a value, by what the other language makes of it; anything else may be any text. */
 const WRITTEN = /** @type {Record<string, string>} */ ({
@@ -121,7 +127,13 @@ const CLAUSES = /(?<=[;:,]) | (?=\()|(?=[;:,] |\.$)/g;
 const put = (text, of, whole) =>
   parted(text, SENTENCES, of, whole) ?? parted(text, CLAUSES, of, whole) ?? one(text, of, whole);
 
-/** The shortest beginning that is known so that the rest is, too. @param {string} text @param {RegExp} joint @param {Known[]} of @param {boolean} whole */
+/**
+ * The shortest beginning that is known so that the rest is, too.
+ * @param {string} text
+ * @param {RegExp} joint
+ * @param {Known[]} of
+ * @param {boolean} whole
+ */
 function parted(text, joint, of, whole) {
   if (of.length === 0) return null;
   for (const m of text.matchAll(joint)) {
