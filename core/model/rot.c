@@ -326,8 +326,6 @@ cw_rot_usual cw_rot_usual_winter(const cw_rot *r)
     cw_rot_usual out = { 0 };
     word w = word_of(&r->own);
     double all = 0, with = 0, without = 0;
-    if (w.precision <= 0)
-        return out;
     for (int k = 0; k < CW_ROT_STAGES; k++) {
         const cw_mixed_report *fit = cw_mixed_result(r->fit[k]);
         double usual = usual_hazard[k], times = fit->hyper.intercept - log(usual);

@@ -131,6 +131,9 @@ static void the_seasons_end_says_who_was_right(void **state)
     test_nursery t;
     cw_table p = { 0 };
     make(&t);
+    must_load(
+        &t, "past_checks.csv",
+        "season,variety,stage,weeks,inspected,rotten\n2029,AMB,clump,9,200,11\n2030,BRI,division,9,200,8\n");
     say(&t, "0.3", "0.5");
     today(&t, 2032, 2, 1);
     must_load(&t, "checks.csv", "lot,checked_on,stage,inspected,rotten,why\nL1,2031-10-27,clump,2,0,round\n");
@@ -150,7 +153,10 @@ static void the_seasons_end_says_who_was_right(void **state)
     assert_true(lost > 0.3 && lost < 0.5 && with > without);
     assert_true(cell(&p, "held")->v.i == 1 && cell(&p, "nearer")->v.i == 1);
     /* what this season saw is not what it was expected by */
-    cw_check_near("no past season", without, 1 - exp(-0.01 * 24 / 2 * exp(0.145)), 0.03);
+    cw_check_near("past seasons", without, 1 - exp(-0.01 * 24 / 2 * exp(0.145)), 0.03);
+    say(&t, "0.6", "0.7"); /* what is expected without it does not hear it */
+    assert_int_equal(tell(&t, &p), 1);
+    cw_check_near("without", cell(&p, "without")->v.r, without, 1e-12);
     say(&t, "0.02", "0.03");
     assert_int_equal(tell(&t, &p), 1);
     assert_true(cell(&p, "held")->v.i == 0 && cell(&p, "nearer")->v.i == 0);

@@ -90,7 +90,8 @@ static void test_wide_changes_little_narrow_wins(void **state)
                  of_none = cw_rot_usual_winter(o);
     assert_true(of_wide.own_share < 0.1 && fabs(of_wide.lost - of_wide.without) < 0.02);
     assert_true(of_narrow.own_share > 0.9 && of_narrow.lost > 0.36 && of_narrow.lost < 0.42);
-    assert_true(of_none.own_share == 0 && of_none.lost == 0);
+    assert_true(of_none.own_share == 0 && of_none.without == of_none.lost);
+    cw_check_near("the priors", of_none.lost, 1 - exp(-usual_risk()), 1e-6);
     cw_check_near("nothing said", cw_rot_report(o, CW_ROT_CLUMP)->hyper.intercept, log(0.006), 1e-12);
     cw_rot_free(w);
     cw_rot_free(n);
@@ -108,10 +109,15 @@ static void test_seasons_outweigh_it(void **state)
         said.n_rows = none.n_rows = seasons(1, count, rows);
         cw_rot *with = fit(&said, NULL), *alone = fit(&none, NULL);
         cw_rot_usual usual = cw_rot_usual_winter(with);
-        double moved = 0;
+        double moved = 0, risk = 0;
         for (int k = 0; k < 2; k++)
             moved = fmax(moved, fabs(cw_rot_report(with, (cw_rot_stage)k)->hyper.intercept -
                                      cw_rot_report(alone, (cw_rot_stage)k)->hyper.intercept));
+        /* what is said to be expected without it is about what a fit without it says */
+        for (int k = 0; k < 2; k++)
+            risk += exp(cw_rot_report(alone, (cw_rot_stage)k)->hyper.intercept) * WEEKS / 2 * exp(0.145);
+        cw_check_near("alone", cw_rot_usual_winter(alone).lost, 1 - exp(-risk), 1e-9);
+        cw_check_near("without", usual.without / (1 - exp(-risk)), 1, 0.15);
         assert_true(usual.own_share < share && moved < off);
         share = usual.own_share;
         off = moved;

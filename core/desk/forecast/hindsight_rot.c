@@ -54,7 +54,7 @@ static size_t part_rows(const cw_forecast_data *d, cw_rot_row *past, cw_rot_look
 
 static cw_code expect(const cw_forecast_data *d, cw_rot_usual *usual, found *seen, cw_error *err)
 {
-    cw_rot *fit = NULL;
+    cw_rot *fit = NULL, *without = NULL;
     cw_rot_row *past = calloc(d->rot_rows + 1, sizeof *past);
     cw_rot_look *look = calloc(d->rot_rows + 1, sizeof *look);
     cw_code code = past && look ? CW_OK : cw_error_memory(err);
@@ -66,10 +66,17 @@ static cw_code expect(const cw_forecast_data *d, cw_rot_usual *usual, found *see
                                    .season = d->season - d->first_season,
                                    .look = look,
                                    .own = d->rot_own };
+        cw_rot_data alone = data;
+        alone.own.low = alone.own.high = 0;
         code = cw_rot_fit(&data, NULL, &fit, err);
+        if (code == CW_OK)
+            code = cw_rot_fit(&alone, NULL, &without, err);
     }
-    if (code == CW_OK)
+    if (code == CW_OK) {
         *usual = cw_rot_usual_winter(fit);
+        usual->without = cw_rot_usual_winter(without).lost;
+    }
+    cw_rot_free(without);
     cw_rot_free(fit);
     free(look);
     free(past);
