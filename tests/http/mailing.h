@@ -3,6 +3,7 @@
 #define CW_TESTS_HTTP_MAILING_H
 
 /* A program of Python that serves on the loopback and first prints its port (mailserver.py, shop.py), as a child process. */
+#include "serving.h"
 #include "support/check.h"
 
 #include <signal.h>
@@ -69,6 +70,18 @@ static inline void helper_stop(helper *h)
     kill(h->pid, SIGKILL);
     waitpid(h->pid, NULL, 0);
     h->pid = 0;
+}
+
+/* The helper, the server, the file for secrets beside the nursery's, and the folder that both wrote to. */
+static inline void helper_end(helper *h, serving *s, const char *folder)
+{
+    char command[160], secrets[400];
+    helper_stop(h);
+    snprintf(secrets, sizeof secrets, "%s.secrets", s->t.path);
+    unlink(secrets);
+    serving_free(s);
+    snprintf(command, sizeof command, "rm -rf %s", folder);
+    assert_int_equal(system(command), 0);
 }
 
 #endif

@@ -71,6 +71,17 @@ static inline int serving_status(serving *s, const char *method, const char *tar
     return status;
 }
 
+/* The answer has this status, and these words (NULL: any). */
+static inline void serving_want(const serving *s, const char *headers, const char *method, const char *target,
+                                const char *body, int status, const char *words)
+{
+    wire_reply r = wire_ask(s->port, method, target, headers, body);
+    if (r.status != status || (words && (r.body == NULL || strstr(r.body, words) == NULL)))
+        fail_msg("%s %s: %d, want %d with %s: %s", method, target, r.status, status, words ? words : "",
+                 r.body ? r.body : "");
+    wire_free(&r);
+}
+
 /* Signs in; `headers` becomes the cookie and CSRF lines of the session. */
 static inline void serving_sign_in(serving *s, const char *name, char headers[512])
 {

@@ -75,23 +75,7 @@ static void make(mailing *m)
 
 static void done(mailing *m)
 {
-    char command[160], secrets[400];
-    helper_stop(&m->mail);
-    snprintf(secrets, sizeof secrets, "%s.secrets", m->s.t.path);
-    unlink(secrets);
-    serving_free(&m->s);
-    snprintf(command, sizeof command, "rm -rf %s", m->folder);
-    assert_int_equal(system(command), 0);
-}
-
-static void ask(mailing *m, const char *headers, const char *method, const char *target, const char *body,
-                int status, const char *words)
-{
-    wire_reply r = wire_ask(m->s.port, method, target, headers, body);
-    if (r.status != status || (words && (r.body == NULL || strstr(r.body, words) == NULL)))
-        fail_msg("%s %s: %d, want %d with %s: %s", method, target, r.status, status, words ? words : "",
-                 r.body ? r.body : "");
-    wire_free(&r);
+    helper_end(&m->mail, &m->s, m->folder);
 }
 
 /* The member of the only row of the outbox whose order this is (NULL: of a test letter); "" without one. To be freed. */
@@ -152,7 +136,7 @@ static void put_account(mailing *m, const char *headers, const char *server, int
     char body[400];
     snprintf(body, sizeof body, "{\"server\":\"%s\",\"per_minute\":6000,\"current\":\"%s\"}", server,
              OWNER_PASSWORD);
-    ask(m, headers, "PUT", "/api/post/account", body, status, NULL);
+    serving_want(&m->s, headers, "PUT", "/api/post/account", body, status, NULL);
 }
 
 static long long notice_of(mailing *m, const char *headers, const char *order)
@@ -175,7 +159,7 @@ static void send_to(mailing *m, const char *headers, const char *order, const ch
 {
     char body[80];
     snprintf(body, sizeof body, "{\"notices\":[{\"notice\":%lld}]}", notice_of(m, headers, order));
-    ask(m, headers, "POST", "/api/post/letters", body, 200, answer);
+    serving_want(&m->s, headers, "POST", "/api/post/letters", body, 200, answer);
 }
 
 static void test_letter_first(void **state)
@@ -187,31 +171,33 @@ static void test_letter_first(void **state)
     serving_start(&m.s);
     serving_sign_in(&m.s, "office", h);
     serving_sign_in(&m.s, "owner", o);
-    ask(&m, h, "POST", "/api/notices/make", "{}", 200, NULL);
+    serving_want(&m.s, h, "POST", "/api/notices/make", "{}", 200, NULL);
     snprintf(body, sizeof body, "{\"notices\":[{\"notice\":%lld}]}", notice_of(&m, h, "1001"));
-    ask(&m, h, "POST", "/api/post/letters", body, 422, "no mail account");
-    ask(&m, h, "PUT", "/api/post/account", "{\"server\":\"smtps://mail.example.org\"}", 403, NULL);
-    ask(&m, o, "PUT", "/api/post/account",
-        "{\"server\":\"http://127.0.0.1\",\"current\":\"" OWNER_PASSWORD "\"}", 422, "smtps://HOST");
-    ask(&m, o, "PUT", "/api/post/account", "{\"server\":\"smtps://mail.example.org\"}", 422, "own password");
+    serving_want(&m.s, h, "POST", "/api/post/letters", body, 422, "no mail account");
+    serving_want(&m.s, h, "PUT", "/api/post/account", "{\"server\":\"smtps://mail.example.org\"}", 403, NULL);
+    serving_want(&m.s, o, "PUT", "/api/post/account",
+                 "{\"server\":\"http://127.0.0.1\",\"current\":\"" OWNER_PASSWORD "\"}", 422, "smtps://HOST");
+    serving_want(&m.s, o, "PUT", "/api/post/account", "{\"server\":\"smtps://mail.example.org\"}", 422,
+                 "own password");
     put_account(&m, o, m.server, 204);
-    ask(&m, h, "POST", "/api/post/letters", body, 422, "has not taken a test letter to office@example.org");
-    ask(&m, h, "POST", "/api/post/test", "{}", 403, NULL);
-    ask(&m, o, "POST", "/api/post/test", "{}", 204, NULL);
+    serving_want(&m.s, h, "POST", "/api/post/letters", body, 422,
+                 "has not taken a test letter to office@example.org");
+    serving_want(&m.s, h, "POST", "/api/post/test", "{}", 403, NULL);
+    serving_want(&m.s, o, "POST", "/api/post/test", "{}", 204, NULL);
     wait_for(&m, h, NULL, "sent", "queued as Q1");
-    ask(&m, h, "GET", "/api/post", NULL, 200, "\"tested\":true");
-    ask(&m, h, "POST", "/api/post/letters", body, 200, "\"queued\":1");
+    serving_want(&m.s, h, "GET", "/api/post", NULL, 200, "\"tested\":true");
+    serving_want(&m.s, h, "POST", "/api/post/letters", body, 200, "\"queued\":1");
     wait_for(&m, h, "1001", "sent", "queued as Q2");
-    ask(&m, h, "POST", "/api/post/letters", body, 200, "\"settled\":1");
-    ask(&m, h, "GET", "/api/notices?state=sent", NULL, 200,
-        "to ada@example.org; the mail server said: 250 2.0.0 OK");
+    serving_want(&m.s, h, "POST", "/api/post/letters", body, 200, "\"settled\":1");
+    serving_want(&m.s, h, "GET", "/api/notices?state=sent", NULL, 200,
+                 "to ada@example.org; the mail server said: 250 2.0.0 OK");
     /* Another server is another account; so is another sender. */
     put_account(&m, o, "smtps://mail.example.org", 204);
-    ask(&m, h, "GET", "/api/post", NULL, 200, "\"tested\":false");
+    serving_want(&m.s, h, "GET", "/api/post", NULL, 200, "\"tested\":false");
     put_account(&m, o, m.server, 204);
-    ask(&m, h, "GET", "/api/post", NULL, 200, "\"tested\":true");
-    ask(&m, o, "PATCH", "/api/settings", "{\"sender\":\"sales@example.org\"}", 200, NULL);
-    ask(&m, h, "GET", "/api/post", NULL, 200, "\"tested\":false");
+    serving_want(&m.s, h, "GET", "/api/post", NULL, 200, "\"tested\":true");
+    serving_want(&m.s, o, "PATCH", "/api/settings", "{\"sender\":\"sales@example.org\"}", 200, NULL);
+    serving_want(&m.s, h, "GET", "/api/post", NULL, 200, "\"tested\":false");
     done(&m);
 }
 
@@ -225,9 +211,9 @@ static void begin(mailing *m, char h[512])
     serving_sign_in(&m->s, "owner", o);
     serving_sign_in(&m->s, "office", h);
     put_account(m, o, m->server, 204);
-    ask(m, o, "POST", "/api/post/test", "{}", 204, NULL);
+    serving_want(&m->s, o, "POST", "/api/post/test", "{}", 204, NULL);
     wait_for(m, h, NULL, "sent", "250");
-    ask(m, h, "POST", "/api/notices/make", "{}", 200, NULL);
+    serving_want(&m->s, h, "POST", "/api/notices/make", "{}", 200, NULL);
 }
 
 /* What the server refuses is refused in its words; what it puts off waits; what it never answered is unsure and does not go
@@ -251,7 +237,7 @@ static void refused_and_put_off(void **state)
             "\"queued\":1"); /* refused: it may be tried again, its address may have been put right */
     wait_for(&m, h, "1002", "refused", "550");
     send_to(&m, h, "1050", "\"addressless\":1");
-    ask(&m, h, "GET", "/api/post", NULL, 200, "\"quiet_until\":null");
+    serving_want(&m.s, h, "GET", "/api/post", NULL, 200, "\"quiet_until\":null");
     done(&m);
 }
 
@@ -267,17 +253,17 @@ static void in_doubt(void **state)
         wait_for(&m, h, orders[i], "unsure", "it may have left");
         assert_int_equal(heard(&m, names[i]), 1);
         send_to(&m, h, orders[i], "\"known\":1"); /* the same letter does not go twice by itself */
-        ask(&m, h, "POST", "/api/notices/make", "{}", 200, NULL);
+        serving_want(&m.s, h, "POST", "/api/notices/make", "{}", 200, NULL);
         usleep(1200000);
         assert_int_equal(heard(&m, names[i]), 1);
-        ask(&m, h, "GET", "/api/post", NULL, 200, "\"unsure\":1");
+        serving_want(&m.s, h, "GET", "/api/post", NULL, 200, "\"unsure\":1");
         char *id = of_outbox(&m, h, orders[i], "letter");
         snprintf(target, sizeof target, "/api/outbox/%s/again", id);
         free(id);
-        ask(&m, h, "POST", target, "{}", 204, NULL); /* a person says so */
-        ask(&m, h, "POST", target, "{}", 409, "waits already");
+        serving_want(&m.s, h, "POST", target, "{}", 204, NULL); /* a person says so */
+        serving_want(&m.s, h, "POST", target, "{}", 409, "waits already");
         snprintf(target, sizeof target, "/api/notices/%lld/sent", notice_of(&m, h, orders[i]));
-        ask(&m, h, "POST", target, "{\"evidence\":\"in the folder of sent letters\"}", 204, NULL);
+        serving_want(&m.s, h, "POST", target, "{\"evidence\":\"in the folder of sent letters\"}", 204, NULL);
         char *gone = of_outbox(&m, h, orders[i], "state");
         assert_string_equal(gone, "");
         free(gone);
@@ -303,7 +289,7 @@ static void cut_off(void **state)
                 break;
             usleep(50000);
         }
-        ask(&m, h, "GET", "/api/post", NULL, 200, "\"quiet_until\":\"");
+        serving_want(&m.s, h, "GET", "/api/post", NULL, 200, "\"quiet_until\":\"");
         wait_for(&m, h, orders[i], "waits", words[i]);
         char *tries = of_outbox(&m, h, orders[i], "tries");
         assert_string_equal(tries, "0");
@@ -311,8 +297,9 @@ static void cut_off(void **state)
         send_to(&m, h, "1001", "\"queued\":1"); /* quiet: nothing goes meanwhile */
         usleep(1200000);
         assert_int_equal(heard(&m, "ada"), 0);
-        ask(&m, h, "POST", "/api/post/stop", "{\"stopped\":false}", 204, NULL); /* a person says: now */
-        ask(&m, h, "GET", "/api/post", NULL, 200, "\"waits\":2");
+        serving_want(&m.s, h, "POST", "/api/post/stop", "{\"stopped\":false}", 204,
+                     NULL); /* a person says: now */
+        serving_want(&m.s, h, "GET", "/api/post", NULL, 200, "\"waits\":2");
         done(&m);
     }
 }
@@ -325,7 +312,7 @@ static void stopped(void **state)
     char h[512];
     (void)state;
     begin(&m, h);
-    ask(&m, h, "POST", "/api/post/stop", "{\"stopped\":true}", 204, NULL);
+    serving_want(&m.s, h, "POST", "/api/post/stop", "{\"stopped\":true}", 204, NULL);
     send_to(&m, h, "1001", "\"queued\":1");
     serving_stop(&m.s);
     cw_nursery_close(m.s.t.n);
@@ -333,7 +320,7 @@ static void stopped(void **state)
     m.s.port = cw_server_port(m.s.server);
     usleep(1500000);
     assert_int_equal(heard(&m, "ada"), 0);
-    ask(&m, h, "POST", "/api/post/stop", "{\"stopped\":false}", 204, NULL);
+    serving_want(&m.s, h, "POST", "/api/post/stop", "{\"stopped\":false}", 204, NULL);
     wait_for(&m, h, "1001", "sent", "250");
     assert_int_equal(heard(&m, "ada"), 1);
     done(&m);
@@ -349,11 +336,11 @@ static void ended_between(void **state)
     char h[512], o[512];
     (void)state;
     begin(&m, h);
-    ask(&m, h, "POST", "/api/post/stop", "{\"stopped\":true}", 204, NULL);
+    serving_want(&m.s, h, "POST", "/api/post/stop", "{\"stopped\":true}", 204, NULL);
     send_to(&m, h, "1001", "\"queued\":1");
-    ask(&m, h, "POST", "/api/post/stop", "{\"stopped\":false}", 204, NULL);
+    serving_want(&m.s, h, "POST", "/api/post/stop", "{\"stopped\":false}", 204, NULL);
     wait_for(&m, h, "1001", "sent", "250");
-    ask(&m, h, "POST", "/api/post/stop", "{\"stopped\":true}", 204, NULL);
+    serving_want(&m.s, h, "POST", "/api/post/stop", "{\"stopped\":true}", 204, NULL);
     send_to(&m, h, "1002", "\"queued\":1");
     send_to(&m, h, "1004", "\"queued\":1");
     serving_stop(&m.s);
@@ -402,15 +389,15 @@ static void over_tls(void **state)
     serving_sign_in(&m.s, "office", h);
     serving_sign_in(&m.s, "owner", o);
     put_account(&m, o, m.server, 204);
-    ask(&m, o, "POST", "/api/post/test", "{}", 204, NULL);
+    serving_want(&m.s, o, "POST", "/api/post/test", "{}", 204, NULL);
     wait_for(&m, h, NULL, "refused", "certificate"); /* nobody vouches for it */
     for (int wrong = 1; wrong >= 0; wrong--) {
         snprintf(body, sizeof body,
                  "{\"server\":\"%s\",\"user\":\"office\",\"password\":\"pass word %d\",\"authority\":\"%s\","
                  "\"current\":\"%s\"}",
                  m.server, 1 + wrong, cert, OWNER_PASSWORD);
-        ask(&m, o, "PUT", "/api/post/account", body, 204, NULL);
-        ask(&m, o, "POST", "/api/post/test", "{}", 204, NULL);
+        serving_want(&m.s, o, "PUT", "/api/post/account", body, 204, NULL);
+        serving_want(&m.s, o, "POST", "/api/post/test", "{}", 204, NULL);
         wait_for(&m, h, NULL, wrong ? "refused" : "sent", wrong ? "535" : "250");
     }
     wire_reply r = wire_ask(m.s.port, "GET", "/api/post", o, NULL);
@@ -419,8 +406,8 @@ static void over_tls(void **state)
     snprintf(body, sizeof body,
              "{\"server\":\"smtps://other.example.org\",\"user\":\"office\",\"current\":\"%s\"}",
              OWNER_PASSWORD);
-    ask(&m, o, "PUT", "/api/post/account", body, 422,
-        "password"); /* one typed for this server is not shown to another */
+    serving_want(&m.s, o, "PUT", "/api/post/account", body, 422,
+                 "password"); /* one typed for this server is not shown to another */
     snprintf(secrets, sizeof secrets, "%s.secrets", m.s.t.path);
     assert_int_equal(stat(secrets, &st), 0);
     assert_int_equal(st.st_mode & 0777, 0600);
@@ -429,11 +416,11 @@ static void over_tls(void **state)
     assert_null(strstr(logged.text, "pass word"));
     pthread_mutex_unlock(&logged.lock);
     assert_int_equal(chmod(secrets, 0644), 0); /* others may read it: nothing goes by it */
-    ask(&m, h, "GET", "/api/post", NULL, 200, "chmod 600");
+    serving_want(&m.s, h, "GET", "/api/post", NULL, 200, "chmod 600");
     assert_int_equal(chmod(secrets, 0600), 0);
     snprintf(body, sizeof body, "{\"current\":\"%s\"}", OWNER_PASSWORD);
-    ask(&m, o, "POST", "/api/post/account/forget", body, 204, NULL);
-    ask(&m, h, "GET", "/api/post", NULL, 200, "\"account\":false");
+    serving_want(&m.s, o, "POST", "/api/post/account/forget", body, 204, NULL);
+    serving_want(&m.s, h, "GET", "/api/post", NULL, 200, "\"account\":false");
     done(&m);
 }
 
