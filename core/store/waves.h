@@ -11,7 +11,7 @@
 #include <stddef.h>
 
 /* What waits to be pulled and from where? What did packers answer, and what is in which parcel? Everything that changes
- * happens inside the caller's transaction, and who may and what follows is the desk's business (desk/ship/picking.h draws the
+ * happens inside the caller's transaction, and who may and what follows is the desk's business (desk/pick/picking.h draws the
  * states). Texts of rows are borrowed for the call. */
 
 /* ---- What a wave is planned from ---- */

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "cli/cli.h"
 
-#include "desk/orders/claims.h"
+#include "desk/buyers/claims.h"
 
 #include "base/banned.h"
 

@@ -2,7 +2,7 @@
 #include "cli/cli.h"
 
 #include "desk/closing/closing.h"
-#include "desk/orders/forgetting.h"
+#include "desk/buyers/forgetting.h"
 
 #include "base/banned.h"
 

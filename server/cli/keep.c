@@ -2,7 +2,7 @@
 #include "cli/cli.h"
 
 #include "base/text.h"
-#include "desk/offer/beds.h"
+#include "desk/beds/beds.h"
 #include <stdlib.h>
 #include <string.h>
 

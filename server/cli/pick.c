@@ -3,7 +3,7 @@
 
 #include "cli/cli.h"
 
-#include "desk/ship/picking.h"
+#include "desk/pick/picking.h"
 
 #include "base/banned.h"
 

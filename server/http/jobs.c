@@ -8,7 +8,7 @@
 #include "desk/forecast/refining.h"
 #include "desk/nursery/answers.h"
 #include "desk/nursery/past.h"
-#include "desk/orders/forgetting.h"
+#include "desk/buyers/forgetting.h"
 #include "http/http_inside.h"
 #include "http/turns.h"
 

@@ -2,7 +2,7 @@
 #include "http/route.h"
 
 #include "base/limits.h"
-#include "desk/offer/beds.h"
+#include "desk/beds/beds.h"
 #include <stddef.h>
 #include <stdio.h>
 #include <stdlib.h>

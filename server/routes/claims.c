@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/route.h"
 
-#include "desk/orders/claims.h"
+#include "desk/buyers/claims.h"
 #include <stddef.h>
 #include <string.h>
 

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "desk/orders/forgetting.h"
+#include "desk/buyers/forgetting.h"
 #include "http/people.h"
 #include <stddef.h>
 

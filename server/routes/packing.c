@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/route.h"
 
-#include "desk/ship/packing.h"
+#include "desk/pack/packing.h"
 #include <stddef.h>
 #include <stdlib.h>
 

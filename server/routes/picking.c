@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/route.h"
 
-#include "desk/ship/picking.h"
+#include "desk/pick/picking.h"
 #include <stddef.h>
 #include <stdlib.h>
 

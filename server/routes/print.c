@@ -5,8 +5,8 @@
 #include "base/qr.h"
 #include "desk/bench/dividing.h"
 #include "desk/bench/rota.h"
-#include "desk/offer/beds.h"
-#include "desk/ship/paper.h"
+#include "desk/beds/beds.h"
+#include "desk/pack/paper.h"
 #include <stddef.h>
 #include <stdio.h>
 #include <string.h>

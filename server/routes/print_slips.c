@@ -3,7 +3,7 @@
 
 #include "base/tongue.h"
 #include "base/qr.h"
-#include "desk/ship/paper.h"
+#include "desk/pack/paper.h"
 #include <stddef.h>
 #include <stdio.h>
 #include <string.h>

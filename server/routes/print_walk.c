@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "routes/print_inside.h"
 
-#include "desk/ship/paper.h"
+#include "desk/pack/paper.h"
 #include <stddef.h>
 #include <stdio.h>
 #include <stdlib.h>

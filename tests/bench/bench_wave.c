@@ -5,7 +5,7 @@
 #include "support/order_desk.h"
 
 #include "base/rng.h"
-#include "desk/ship/picking_inside.h"
+#include "desk/pick/picking_inside.h"
 #include "desk/ship/shipping.h"
 #include <time.h>
 

@@ -6,7 +6,7 @@
 #include "desk/field/field.h"
 #include "desk/field/left.h"
 #include "desk/intake/intake.h"
-#include "desk/offer/beds.h"
+#include "desk/beds/beds.h"
 #include "desk/offer/offering.h"
 
 #include <math.h>

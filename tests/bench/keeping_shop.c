@@ -5,8 +5,8 @@
 #include "base/rng.h"
 #include "desk/intake/intake.h"
 #include "desk/share/allotting.h"
-#include "desk/ship/packing.h"
-#include "desk/ship/picking.h"
+#include "desk/pack/packing.h"
+#include "desk/pick/picking.h"
 
 #include <math.h>
 

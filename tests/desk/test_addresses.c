@@ -4,7 +4,7 @@
 #include "support/intake.h"
 #include "support/order_desk.h"
 
-#include "desk/orders/forgetting.h"
+#include "desk/buyers/forgetting.h"
 #include "desk/orders/ordering.h"
 #include "desk/ship/shipping.h"
 

@@ -3,7 +3,7 @@
 #include "support/intake.h"
 #include "support/picking.h"
 
-#include "desk/offer/beds.h"
+#include "desk/beds/beds.h"
 #include "desk/offer/offering.h"
 #include "desk/stock/catalogue.h"
 

@@ -2,7 +2,7 @@
 /* A big order: several slots at the bench, several boxes and numbers on the road; labels and slips in walking order. Data invented. */
 #include "support/picking.h"
 
-#include "desk/ship/paper.h"
+#include "desk/pack/paper.h"
 
 #include "base/banned.h"
 

@@ -3,7 +3,7 @@
  * without a row here fails the test, too. */
 #include "support/picking.h"
 
-#include "desk/orders/claims.h"
+#include "desk/buyers/claims.h"
 #include "desk/nursery/keeping.h"
 
 #include "base/banned.h"

@@ -3,7 +3,7 @@
  * sql/checks.sql runs after every step. */
 #include "support/picking.h"
 
-#include "desk/orders/claims.h"
+#include "desk/buyers/claims.h"
 #include "desk/orders/notices.h"
 #include "desk/orders/ordering.h"
 #include "desk/stock/tracing.h"

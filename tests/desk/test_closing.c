@@ -6,8 +6,8 @@
 
 #include "desk/closing/closing.h"
 #include "desk/forecast/forecast_inside.h"
-#include "desk/orders/claims.h"
-#include "desk/orders/forgetting.h"
+#include "desk/buyers/claims.h"
+#include "desk/buyers/forgetting.h"
 #include "desk/orders/notices.h"
 #include "desk/orders/ordering.h"
 #include "desk/cellar/cellar.h"

@@ -5,7 +5,7 @@
 
 #include "desk/orders/clearing.h"
 #include "desk/orders/correcting.h"
-#include "desk/orders/forgetting.h"
+#include "desk/buyers/forgetting.h"
 
 #include "base/banned.h"
 

@@ -2,7 +2,7 @@
 /* Who was forgotten is in no byte of the nursery file, of its write-ahead log, or of a copy made afterwards, though their
  * row was moved and written again many times. All data are invented. */
 #include "desk/nursery/answers.h"
-#include "desk/orders/forgetting.h"
+#include "desk/buyers/forgetting.h"
 #include "desk/nursery/keeping.h"
 #include "support/bytes.h"
 #include "support/picking.h"

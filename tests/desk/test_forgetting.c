@@ -2,9 +2,9 @@
 /* A person who is taken out is nowhere in the file's tables any more, and nothing else has changed. */
 #include "base/json.h"
 #include "desk/nursery/answers.h"
-#include "desk/orders/forgetting.h"
+#include "desk/buyers/forgetting.h"
 #include "desk/intake/intake.h"
-#include "desk/orders/claims.h"
+#include "desk/buyers/claims.h"
 #include "desk/orders/notices.h"
 #include "desk/orders/ordering.h"
 #include "desk/share/substituting.h"

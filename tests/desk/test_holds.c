@@ -4,9 +4,9 @@
 #include "support/picking.h"
 
 #include "desk/intake/intake.h"
-#include "desk/orders/forgetting.h"
+#include "desk/buyers/forgetting.h"
 #include "desk/orders/ordering.h"
-#include "desk/ship/paper.h"
+#include "desk/pack/paper.h"
 #include "desk/ship/overruling.h"
 
 #include "base/banned.h"

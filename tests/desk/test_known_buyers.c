@@ -4,7 +4,7 @@
 #include "support/intake.h"
 
 #include "desk/closing/closing.h"
-#include "desk/orders/forgetting.h"
+#include "desk/buyers/forgetting.h"
 #include "desk/orders/ordering.h"
 #include "store/season.h"
 #include "desk/nursery/past.h"

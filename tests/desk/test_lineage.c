@@ -6,7 +6,7 @@
 #include "desk/cellar/cellar.h"
 #include "desk/closing/closing.h"
 #include "desk/nursery/past.h"
-#include "desk/orders/forgetting.h"
+#include "desk/buyers/forgetting.h"
 #include "desk/orders/notices.h"
 #include "desk/stock/lineage.h"
 #include "desk/stock/naming.h"

@@ -3,7 +3,7 @@
  * the season's end says whether it was right. All data are invented. */
 #include "support/intake.h"
 
-#include "desk/offer/beds.h"
+#include "desk/beds/beds.h"
 #include "desk/offer/offering.h"
 
 #include <math.h>

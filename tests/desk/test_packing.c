@@ -2,7 +2,7 @@
 /* Parcels: nothing wrong, nothing blocked and nothing held leaves; what is left of an order goes later. */
 #include "support/picking.h"
 
-#include "desk/orders/claims.h"
+#include "desk/buyers/claims.h"
 
 #include "base/banned.h"
 

@@ -3,7 +3,7 @@
 #include "support/picking.h"
 
 #include "desk/cellar/cellar.h"
-#include "desk/ship/paper.h"
+#include "desk/pack/paper.h"
 
 #include "base/banned.h"
 

@@ -5,7 +5,7 @@
 #include "support/intake.h"
 
 #include "desk/forecast/forecast_inside.h"
-#include "desk/offer/beds.h"
+#include "desk/beds/beds.h"
 #include "model/establish.h"
 #include <math.h>
 

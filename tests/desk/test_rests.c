@@ -2,7 +2,7 @@
 /* Orders whose rest will not come: which they are, what closing them takes off and owes back, and what it leaves alone. Data invented. */
 #include "support/picking.h"
 
-#include "desk/orders/claims.h"
+#include "desk/buyers/claims.h"
 #include "desk/orders/rest.h"
 
 #include "base/banned.h"

@@ -3,7 +3,7 @@
 #include "support/json_is.h"
 #include "support/story.h"
 
-#include "desk/ship/paper.h"
+#include "desk/pack/paper.h"
 #include "desk/stock/catalogue.h"
 #include "desk/stock/tracing.h"
 

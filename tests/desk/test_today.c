@@ -6,7 +6,7 @@
 #include "desk/nursery/kinds.h"
 #include "desk/bench/dividing.h"
 #include "desk/offer/offering.h"
-#include "desk/orders/claims.h"
+#include "desk/buyers/claims.h"
 #include "desk/orders/notices.h"
 #include "desk/share/allotting.h"
 #include "desk/today/today.h"

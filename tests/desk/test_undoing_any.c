@@ -14,8 +14,8 @@
 
 #include "desk/nursery/keeping.h"
 #include "desk/orders/notices.h"
-#include "desk/ship/packing.h"
-#include "desk/ship/picking.h"
+#include "desk/pack/packing.h"
+#include "desk/pick/picking.h"
 #include "desk/ship/shipping.h"
 
 #include "base/banned.h"

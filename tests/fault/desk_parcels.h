@@ -8,9 +8,9 @@
 #include "desk/intake/brought.h"
 #include "desk/intake/intake.h"
 #include "desk/orders/clearing.h"
-#include "desk/ship/packing.h"
-#include "desk/ship/paper.h"
-#include "desk/ship/picking.h"
+#include "desk/pack/packing.h"
+#include "desk/pack/paper.h"
+#include "desk/pick/picking.h"
 #include "desk/ship/overruling.h"
 #include "desk/ship/shipping.h"
 

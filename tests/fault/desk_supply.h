@@ -11,7 +11,7 @@
 #include "desk/forecast/forecast.h"
 #include "desk/forecast/hindsight.h"
 #include "desk/forecast/refining.h"
-#include "desk/offer/beds.h"
+#include "desk/beds/beds.h"
 #include "desk/offer/offering.h"
 
 /* ---- forecast, hindsight, offering ---- */

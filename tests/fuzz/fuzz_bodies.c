@@ -3,7 +3,7 @@
 #include "support/asked.h"
 #include "support/season.h"
 
-#include "desk/orders/claims.h"
+#include "desk/buyers/claims.h"
 #include "desk/orders/notices.h"
 #include <string.h>
 

@@ -11,7 +11,7 @@
 #include "support/failing.h"
 #include "support/season.h"
 
-#include "desk/orders/claims.h"
+#include "desk/buyers/claims.h"
 #include "desk/orders/notices.h"
 #include "desk/post/hook.h"
 #include "desk/post/outbox.h"

@@ -9,9 +9,9 @@
 
 #include "desk/bench/dividing.h"
 #include "desk/nursery/answers.h"
-#include "desk/orders/claims.h"
+#include "desk/buyers/claims.h"
 #include "desk/orders/notices.h"
-#include "desk/offer/beds.h"
+#include "desk/beds/beds.h"
 #include "desk/offer/offering.h"
 #include "desk/sheets/sheets.h"
 #include "desk/ship/overruling.h"

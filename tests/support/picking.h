@@ -5,8 +5,8 @@
 /* A small nursery whose parcels are pulled, and what a packer does in it. All data are invented. */
 #include "support/order_desk.h"
 
-#include "desk/ship/packing.h"
-#include "desk/ship/picking.h"
+#include "desk/pack/packing.h"
+#include "desk/pick/picking.h"
 #include "desk/ship/shipping.h"
 
 static const char pick_varieties[] = "code,name,form,size,colour,price\n"

@@ -6,7 +6,7 @@
 #include "support/season.h"
 
 #include "desk/cellar/cellar.h"
-#include "desk/orders/claims.h"
+#include "desk/buyers/claims.h"
 #include "desk/orders/notices.h"
 
 /* After season.h: a session that was taken back, divisions planted, an order cancelled, a claim, what buyers must be told. */

@@ -6,7 +6,7 @@
  * wide registers that comes to something else than its plain twin is named. Sums keep their order and nothing is fused, so figures
  * differ by the C library's exp and erfc alone, whose vector twins may be 4 units in the last place off (model/wide.h). */
 #include "desk/forecast/forecast_inside.h"
-#include "desk/offer/beds.h"
+#include "desk/beds/beds.h"
 #include "desk/offer/offering.h"
 #include "model/linear.h"
 #include "support/demo.h"

@@ -2,7 +2,7 @@
 #include "desk/intake/brought.h"
 
 #include "desk/nursery/roles_inside.h"
-#include "desk/ship/returned_inside.h"
+#include "desk/pack/returned_inside.h"
 #include "desk/ship/shipping_inside.h"
 #include "store/audit.h"
 #include "store/brought.h"

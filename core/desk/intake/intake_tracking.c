@@ -4,7 +4,7 @@
 #include "desk/intake/intake_inside.h"
 
 #include "base/grow.h"
-#include "desk/ship/returned_inside.h"
+#include "desk/pack/returned_inside.h"
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

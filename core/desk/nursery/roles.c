@@ -37,7 +37,7 @@ cw_code cw_people_only(const cw_asker *who, const char *what, cw_error *err)
 }
 
 /* Only the office needs to know who buys. A packer reads name and postcode on the slip and in the carrier's file, which are
- * made for that (desk/ship/paper, desk/ship/packing), and nowhere else. */
+ * made for that (desk/pack/paper, desk/pack/packing), and nowhere else. */
 void cw_people_hide(const cw_asker *who, cw_table *t)
 {
     static const char *const names[] = {

@@ -9,7 +9,7 @@
  * row for each pick, in walking order: wave,week,slot,parcel,what,stop,place,taken_by,lot,variety,name,quantity,sentence.
  *
  *   open   on a list, not taken: comes off it
- *   taken  in a parcel that is here: back in the ledger at once; the packers are told to put it back (desk/ship/picking)
+ *   taken  in a parcel that is here: back in the ledger at once; the packers are told to put it back (desk/pick/picking)
  *   left   gone to the buyer: stays
  *
  * line 0: of the whole order. */

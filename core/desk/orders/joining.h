@@ -14,7 +14,7 @@
  *             the other is not (what is owed back rests on that).
  *   unmerge   the same back, as long as nothing that came from there is on a list.
  *   together  both stay orders. Whatever of them is in one wave lies in one slot, is packed and leaves together: one label, a slip
- *             for each (desk/ship/packing). They must go to one address; in a week that they do not share each goes alone. */
+ *             for each (desk/pack/packing). They must go to one address; in a week that they do not share each goes alone. */
 
 /* The buyer's other open orders, and those that were put into this one: order,customer,week,lines,quantity,same_place,together,
  * pulled,merged. The same buyer: the same e-mail, or the same name at the same postcode. */

@@ -4,7 +4,7 @@
 #include "base/text.h"
 #include "desk/nursery/nursery_inside.h"
 #include "desk/orders/ordering_inside.h"
-#include "desk/ship/picking_inside.h"
+#include "desk/pick/picking_inside.h"
 #include "store/allocations.h"
 #include "store/clearing.h"
 #include "store/orders.h"

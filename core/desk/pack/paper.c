@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: MIT */
-#include "desk/ship/paper.h"
+#include "desk/pack/paper.h"
 
 #include <string.h>
 
 #include "base/text.h"
-#include "desk/ship/picking_inside.h"
+#include "desk/pick/picking_inside.h"
 #include "store/notices.h"
 #include "store/rows.h"
 

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* What carriers give back: tracking numbers, by parcel or order. */
-#include "desk/ship/returned_inside.h"
+#include "desk/pack/returned_inside.h"
 
 #include "base/text.h"
 #include "store/audit.h"

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* What the planting plan puts on record: hold-backs all at once or ticked, taken back whole; figures that the owner says. */
-#include "desk/offer/beds_inside.h"
+#include "desk/beds/beds_inside.h"
 
 #include "base/limits.h"
 #include "base/text.h"

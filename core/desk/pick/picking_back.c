@@ -3,7 +3,7 @@
 #include <stdio.h>
 
 #include "base/text.h"
-#include "desk/ship/picking_inside.h"
+#include "desk/pick/picking_inside.h"
 #include "store/audit.h"
 #include "store/clearing.h"
 #include "store/season.h"

@@ -6,7 +6,7 @@
 
 #include "base/digest.h"
 #include "base/text.h"
-#include "desk/ship/picking_inside.h"
+#include "desk/pick/picking_inside.h"
 #include "store/audit.h"
 #include "store/ledger.h"
 #include "store/people.h"

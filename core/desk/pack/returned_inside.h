@@ -4,7 +4,7 @@
 
 /* For rooms of core/desk: what a carrier's file says of one parcel, and that it is taken back. All inside the caller's work. */
 #include "desk/nursery/nursery_inside.h"
-#include "desk/ship/packing_inside.h"
+#include "desk/pack/packing_inside.h"
 #include "store/brought.h"
 
 /* Which parcel does a row mean? By its own number ("P12" as on slips, or 12), or as the one of its order that may have left: that which has

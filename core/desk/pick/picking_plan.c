@@ -6,7 +6,7 @@
 #include <string.h>
 
 #include "base/text.h"
-#include "desk/ship/picking_inside.h"
+#include "desk/pick/picking_inside.h"
 
 #include "base/banned.h"
 

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* The planting plan: figures gathered for each variety, and decided together. */
-#include "desk/offer/beds_inside.h"
+#include "desk/beds/beds_inside.h"
 
 #include "base/text.h"
 #include <math.h>

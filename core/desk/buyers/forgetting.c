@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: MIT */
-#include "desk/orders/forgetting.h"
+#include "desk/buyers/forgetting.h"
 
 #include "base/limits.h"
 #include "base/text.h"
 #include "desk/nursery/past_inside.h"
-#include "desk/orders/forgetting_inside.h"
+#include "desk/buyers/forgetting_inside.h"
 #include "store/audit.h"
 #include "store/forgetting.h"
 #include "store/season.h"

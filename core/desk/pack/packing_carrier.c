@@ -6,8 +6,8 @@
 #include <string.h>
 
 #include "base/text.h"
-#include "desk/ship/packing.h"
-#include "desk/ship/picking_inside.h"
+#include "desk/pack/packing.h"
+#include "desk/pick/picking_inside.h"
 
 #include "base/banned.h"
 

@@ -15,7 +15,7 @@
  *             ▲                              │
  *             └── a pick reopened or added ──┘
  *   pick     open ──answer (all, or fewer and why)──▶ done ──undo, while its parcel is open──▶ open
- *   parcel   open ──pack──▶ packed ──ship──▶ shipped      packed ──unpack──▶ open          (desk/ship/packing)
+ *   parcel   open ──pack──▶ packed ──ship──▶ shipped      packed ──unpack──▶ open          (desk/pack/packing)
  *
  *  1. A wave holds only what is promised (own, substitute, assortment) and neither pulled nor on another open list, of
  *     open orders of its week; no line is ever pulled more than it is promised (sql/checks: picks_within_promise).

@@ -4,7 +4,7 @@
 
 /* For files of core/desk: a wave as planned, before it is written. */
 #include "desk/nursery/nursery_inside.h"
-#include "desk/ship/picking.h"
+#include "desk/pick/picking.h"
 #include "desk/ship/shipping_inside.h"
 #include "model/walk.h"
 #include "store/waves.h"

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "desk/offer/beds.h"
+#include "desk/beds/beds.h"
 
 #include "base/limits.h"
 #include "base/text.h"

@@ -1,12 +1,12 @@
 /* SPDX-License-Identifier: MIT */
-#include "desk/ship/picking.h"
+#include "desk/pick/picking.h"
 
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "base/text.h"
-#include "desk/ship/picking_inside.h"
+#include "desk/pick/picking_inside.h"
 #include "store/audit.h"
 #include "store/joining.h"
 #include "store/season.h"

@@ -2,10 +2,10 @@
 #ifndef CW_DESK_BEDS_INSIDE_H
 #define CW_DESK_BEDS_INSIDE_H
 
-/* Inside of desk/offer/beds: the planting plan before it is told. beds_growth.c says what a plant gives, beds_plan.c gathers and
+/* Inside of desk/beds/beds: the planting plan before it is told. beds_growth.c says what a plant gives, beds_plan.c gathers and
  * decides, beds.c tells all varieties, beds_variety.c one, beds_write.c writes, beds_figures.c reads what is said. */
 #include "desk/forecast/forecast_inside.h"
-#include "desk/offer/beds.h"
+#include "desk/beds/beds.h"
 #include "desk/offer/offering_inside.h"
 #include "model/keep.h"
 #include "store/kept.h"

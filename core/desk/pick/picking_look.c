@@ -2,7 +2,7 @@
 /* Waves as they stand on record: the printed walk, the list of waves, the phone's document. */
 #include "base/json.h"
 #include "base/text.h"
-#include "desk/ship/picking_inside.h"
+#include "desk/pick/picking_inside.h"
 #include "store/clearing.h"
 #include "store/rows.h"
 

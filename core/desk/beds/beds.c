@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* The planting plan told as a table, and the planting list. */
-#include "desk/offer/beds_inside.h"
+#include "desk/beds/beds_inside.h"
 
 #include "base/limits.h"
 #include "base/text.h"

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* One variety of the planting plan: its law this spring, what each figure is worth, the years that follow, and why. */
-#include "desk/offer/beds_inside.h"
+#include "desk/beds/beds_inside.h"
 
 #include "base/json.h"
 #include "base/text.h"

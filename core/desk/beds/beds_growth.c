@@ -2,7 +2,7 @@
 /* What does one division planted give next spring? establishment x clumps sound at dividing x divisions per sound clump x divisions
  * sound at shipping, in a season of which nothing is known yet: the season's own effects are left out of the mean, and their spread
  * is in the doubt. Weeks in store are those of this season's lots. */
-#include "desk/offer/beds_inside.h"
+#include "desk/beds/beds_inside.h"
 
 #include <math.h>
 

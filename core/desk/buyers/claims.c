@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: MIT */
-#include "desk/orders/claims.h"
+#include "desk/buyers/claims.h"
 
 #include "base/limits.h"
 #include "base/text.h"
-#include "desk/orders/forgetting_inside.h"
+#include "desk/buyers/forgetting_inside.h"
 #include "desk/share/standing_inside.h"
 #include "store/allocations.h"
 #include "store/audit.h"

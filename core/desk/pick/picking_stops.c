@@ -6,7 +6,7 @@
 
 #include "base/grow.h"
 #include "base/text.h"
-#include "desk/ship/picking_inside.h"
+#include "desk/pick/picking_inside.h"
 #include "store/season.h"
 
 #include "base/banned.h"

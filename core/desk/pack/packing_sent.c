@@ -6,8 +6,8 @@
 #include "base/text.h"
 #include "desk/nursery/based_inside.h"
 #include "desk/nursery/roles_inside.h"
-#include "desk/ship/packing_inside.h"
-#include "desk/ship/picking_inside.h"
+#include "desk/pack/packing_inside.h"
+#include "desk/pick/picking_inside.h"
 #include "store/audit.h"
 #include "store/season.h"
 

@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: MIT */
 /* A buyer is taken out of this season's file and of closed ones: all are opened and looked at before the first is changed. */
-#include "desk/orders/forgetting.h"
+#include "desk/buyers/forgetting.h"
 
 #include "base/text.h"
 #include "desk/nursery/past_inside.h"
-#include "desk/orders/forgetting_inside.h"
+#include "desk/buyers/forgetting_inside.h"
 #include <stdlib.h>
 #include <string.h>
 

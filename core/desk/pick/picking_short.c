@@ -7,7 +7,7 @@
 #include "base/grow.h"
 #include "base/money.h"
 #include "base/text.h"
-#include "desk/ship/picking_inside.h"
+#include "desk/pick/picking_inside.h"
 #include "store/audit.h"
 #include "store/season.h"
 

@@ -3,7 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "desk/ship/picking_inside.h"
+#include "desk/pick/picking_inside.h"
 
 #include "base/banned.h"
 

@@ -8,7 +8,7 @@
 
 #include <stddef.h>
 
-/* Is everything in the parcel that belongs in it, may it go, and has it gone? desk/ship/picking.h draws a parcel's states.
+/* Is everything in the parcel that belongs in it, may it go, and has it gone? desk/pick/picking.h draws a parcel's states.
  *
  * A parcel is packed only when every pick of it is answered, its order is paid or need not be, and what was counted, or scanned label by label, is what the
  * picks say. It is neither packed nor sent while its destination is blocked, while a frost hold keeps it, while a lot in it is held, or, when its order

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "desk/ship/packing.h"
+#include "desk/pack/packing.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -7,8 +7,8 @@
 
 #include "base/map.h"
 #include "base/text.h"
-#include "desk/ship/packing_inside.h"
-#include "desk/ship/picking_inside.h"
+#include "desk/pack/packing_inside.h"
+#include "desk/pick/picking_inside.h"
 #include "store/audit.h"
 #include "store/season.h"
 

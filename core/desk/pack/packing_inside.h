@@ -4,7 +4,7 @@
 
 /* For files of this room: how a parcel left. */
 #include "desk/nursery/nursery_inside.h"
-#include "desk/ship/packing.h"
+#include "desk/pack/packing.h"
 #include "store/waves.h"
 
 #define CW_SENT_WORDS 600
@@ -39,7 +39,7 @@ cw_code cw_packing_day_right(const cw_asker *who, cw_day on, cw_error *err) CW_M
 cw_code cw_packing_number_free(cw_nursery *n, int64_t order, const cw_packing_sent *sent,
                                const cw_packing_sent *was, cw_error *err) CW_MUST_CHECK;
 
-/* As the public ones (desk/ship/packing.h), of the whole box, inside the caller's work. */
+/* As the public ones (desk/pack/packing.h), of the whole box, inside the caller's work. */
 cw_code cw_packing_ship_inside(cw_nursery *n, const cw_asker *who, int64_t parcel,
                                const cw_packing_sent *sent, int64_t *rest, cw_error *err) CW_MUST_CHECK;
 cw_code cw_packing_correct_inside(cw_nursery *n, const cw_asker *who, int64_t parcel,
