@@ -65,7 +65,7 @@ static const char touched[] =
     "'order_event', 'balance', 'forbidden', 'run_before', 'run_undone', "
     "'history', 'past_check', 'source', 'dividing', 'planting', "
     "'past_shrivel', 'past_weighing', 'origin', 'closing', 'wave', 'parcel', 'pick', 'former_code', "
-    "'frost_overruled'";
+    "'frost_overruled', 'past_planting', 'field_round'";
 
 static void drop_untouched(sqlite3 *raw)
 {
